@@ -1,0 +1,15 @@
+//! Standpipe: a live level monitor and alarm daemon for liquid in tanks.
+
+pub mod engine;
+pub mod field;
+pub mod outlet;
+pub mod page;
+pub mod people;
+pub mod physics;
+pub mod plant;
+pub mod quantity;
+pub mod rehearsal;
+pub mod site;
+pub mod wire;
+pub mod daemon;
+pub mod cli;

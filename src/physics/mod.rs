@@ -1,0 +1,6 @@
+//! Hydrostatics and vessel geometry: pure functions of physical quantities, no state.
+
+pub mod atmosphere;
+pub mod gravity;
+pub mod liquid;
+pub mod vessel;

@@ -1,1 +1,74 @@
-//! (to come)
+//! The engine: a pure state machine. It takes time and readings, and answers with values, quality,
+//! reasons, alarms and events. It reads no clock, does no I/O and cannot fail.
+
+pub mod alarm;
+pub mod checks;
+pub mod command;
+pub mod event;
+pub mod ids;
+pub mod plan;
+pub mod quality;
+pub mod reading;
+pub mod snapshot;
+
+pub use command::{Command, Done, Refusal};
+pub use event::{Event, EventKind};
+pub use ids::{AlarmId, CommandId, LinkId, TankId, TransmitterId};
+pub use plan::Plan;
+pub use quality::{Quality, Reason, Reasons};
+pub use reading::Reading;
+pub use snapshot::Snapshot;
+
+use crate::quantity::Timestamp;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// A moment on both clocks: delays go by `up`, shown times by `utc`; their gap shows clock steps.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Now {
+    pub up: Duration,
+    pub utc: Timestamp,
+}
+
+/// One transmitter's answer in a read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Sample {
+    pub transmitter: TransmitterId,
+    pub raw: Result<f64, Fault>,
+}
+
+/// Why a read gave no number.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// Silence: time-out, broken connection, no connection.
+    NoAnswer,
+    /// The device answered that it won't: a Modbus exception and its code.
+    Exception(u8),
+}
+
+/// How a link stands, in words for people.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LinkState {
+    Up,
+    Down { trouble: Arc<str> },
+}
+
+#[derive(Clone, Debug)]
+pub enum Input<'a> {
+    /// One whole read.
+    Samples(&'a [Sample]),
+    Link(LinkId, LinkState),
+    Command(CommandId, Command),
+    /// Time went by; see [`Engine::due`].
+    Tick,
+    /// The program is about to end.
+    Stop,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum Effect {
+    Event(Event),
+    Answer(CommandId, Result<Done, Refusal>),
+    /// A tank has a new reading.
+    Reading(TankId),
+}

@@ -1,6 +1,8 @@
 //! Hydrostatics and vessel geometry: pure functions of physical quantities, no state.
 
 pub mod atmosphere;
+pub mod balance;
+pub mod budget;
 pub mod gravity;
 pub mod liquid;
 pub mod vessel;

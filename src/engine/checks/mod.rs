@@ -1,0 +1,3 @@
+//! Checks: is the reading true? Each is a pure state machine with a fixed amount of memory.
+
+pub mod jump;

@@ -1,0 +1,60 @@
+//! Events: what happened, in order, for journal, outlets and page.
+
+use super::alarm::AlarmState;
+use crate::quantity::Timestamp;
+use std::sync::Arc;
+
+/// One thing that happened. Numbers rise by one within a run.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Event {
+    pub number: u64,
+    pub time: Timestamp,
+    pub kind: EventKind,
+    pub tank: Option<Arc<str>>,
+    /// Alarm code, or the name of the link or tag that the event is about.
+    pub code: Option<Arc<str>>,
+    pub from: Option<AlarmState>,
+    pub to: Option<AlarmState>,
+    pub person: Option<Arc<str>>,
+    pub text: String,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum EventKind {
+    Start,
+    Stop,
+    /// An alarm went from one state to another, by itself or by a person.
+    Alarm,
+    /// A tank's reading changed its quality.
+    Quality,
+    /// A link came up or went down.
+    Link,
+    /// A jump beyond what can flow, and its verdict.
+    Jump,
+    /// The wall clock and the monotonic clock moved apart.
+    Clock,
+}
+
+impl EventKind {
+    pub const ALL: &'static [EventKind] = &[
+        EventKind::Start,
+        EventKind::Stop,
+        EventKind::Alarm,
+        EventKind::Quality,
+        EventKind::Link,
+        EventKind::Jump,
+        EventKind::Clock,
+    ];
+
+    pub fn name(self) -> &'static str {
+        match self {
+            EventKind::Start => "start",
+            EventKind::Stop => "stop",
+            EventKind::Alarm => "alarm",
+            EventKind::Quality => "quality",
+            EventKind::Link => "link",
+            EventKind::Jump => "jump",
+            EventKind::Clock => "clock",
+        }
+    }
+}

@@ -1,0 +1,40 @@
+//! A reading: what is known of one tank at one moment, with quality and reasons.
+
+use super::quality::{Quality, Reasons};
+use crate::physics::balance::Terms;
+use crate::physics::budget::Budget;
+use crate::quantity::{
+    DifferentialPressure, Length, Mass, MassDensity, Temperature, Timestamp, Velocity, Volume, VolumeRate,
+};
+
+/// Levels count from the site's zero. What is not known is `None` with a reason; never a clamped number.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Reading {
+    /// Counts the tank's readings since the start.
+    pub number: u64,
+    pub time: Timestamp,
+    pub quality: Quality,
+    pub reasons: Reasons,
+    pub level: Option<Length>,
+    /// One-sided knowledge where the level itself is not known.
+    pub level_at_least: Option<Length>,
+    pub level_at_most: Option<Length>,
+    /// Share of the working volume, 0 to 1; may leave it.
+    pub fill: Option<f64>,
+    pub volume: Option<Volume>,
+    pub usable: Option<Volume>,
+    pub ullage: Option<Volume>,
+    pub mass: Option<Mass>,
+    pub density: Option<MassDensity>,
+    pub temperature: Option<Temperature>,
+    /// Of the level, and what it means in volume.
+    pub rate: Option<Velocity>,
+    pub net_flow: Option<VolumeRate>,
+    /// Port to port, as the balance takes it: high minus low.
+    pub differential_pressure: Option<DifferentialPressure>,
+    /// k = 2.
+    pub level_uncertainty: Option<Length>,
+    pub volume_uncertainty: Option<Volume>,
+    pub terms: Option<Terms>,
+    pub budget: Budget,
+}

@@ -1,0 +1,87 @@
+//! The snapshot: the state of everything at one moment, for outlets, page and people.
+//!
+//! It holds all that they may read; names and records are shared, so a copy is cheap.
+
+use super::alarm::AlarmState;
+use super::plan::{Priority, Record};
+use super::quality::{Quality, Reasons};
+use super::reading::Reading;
+use super::checks::jump::JumpVerdict;
+use crate::quantity::{Timestamp, Unit};
+use std::sync::Arc;
+use std::time::Duration;
+
+#[derive(Clone, Debug)]
+pub struct Snapshot {
+    /// Since the start of the run, and as the wall clock says.
+    pub up: Duration,
+    pub utc: Timestamp,
+    pub site: Arc<str>,
+    pub site_folded: Arc<str>,
+    pub links: Vec<LinkView>,
+    pub transmitters: Vec<SignalView>,
+    pub tanks: Vec<TankView>,
+}
+
+#[derive(Clone, Debug)]
+pub struct LinkView {
+    pub name: Arc<str>,
+    pub up: bool,
+    /// Why it is down, in words; empty while it is up.
+    pub trouble: Arc<str>,
+    pub since: Timestamp,
+}
+
+#[derive(Clone, Debug)]
+pub struct SignalView {
+    pub tag: Arc<str>,
+    pub link: Arc<str>,
+    /// The register's number as read, before scaling.
+    pub raw: Option<f64>,
+    /// In SI units.
+    pub value: Option<f64>,
+    pub unit: &'static Unit,
+    pub quality: Quality,
+    pub reasons: Reasons,
+    /// When the value was read.
+    pub time: Option<Timestamp>,
+}
+
+#[derive(Clone, Debug)]
+pub struct TankView {
+    pub name: Arc<str>,
+    pub title: Arc<str>,
+    pub reading: Reading,
+    /// When the reading was last good.
+    pub last_good: Option<Timestamp>,
+    pub alarms: Vec<AlarmView>,
+    pub jump: Option<JumpView>,
+}
+
+#[derive(Clone, Debug)]
+pub struct AlarmView {
+    pub code: Arc<str>,
+    pub state: AlarmState,
+    /// Held over bad data: neither confirmed nor cleared by them.
+    pub questionable: bool,
+    /// The condition, with its delays, is true.
+    pub active: bool,
+    pub since: Option<Timestamp>,
+    /// The event number of the present activation.
+    pub activation: Option<u64>,
+    pub priority: Priority,
+    /// In the shown unit; none for measurement-failed.
+    pub limit: Option<f64>,
+    pub value: Option<f64>,
+    pub unit: Option<&'static Unit>,
+    pub record: Arc<Record>,
+}
+
+/// A jump that nobody has confirmed or explained yet.
+#[derive(Clone, Debug)]
+pub struct JumpView {
+    pub since: Timestamp,
+    pub verdict: JumpVerdict,
+    /// What happened, what speaks for the verdict, what to do.
+    pub text: Arc<str>,
+}

@@ -1,0 +1,71 @@
+//! The uncertainty budget: first-order propagation (JCGM 100:2008, 5.1.2, uncorrelated inputs).
+//!
+//! Each line is one input's part of the expanded uncertainty (k = 2) of the level; the whole is their
+//! root of the sum of squares. A limit of ±a is taken as rectangular, standard uncertainty a/√3
+//! (JCGM 100:2008, 4.3.7).
+
+use crate::quantity::{Length, metres};
+
+/// Coverage factor of every expanded uncertainty here.
+pub const COVERAGE: f64 = 2.0;
+
+/// The most lines that a budget can hold.
+pub const LINES: usize = 16;
+
+/// One input's part.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Line {
+    pub input: &'static str,
+    /// k = 2, in metres of level; never negative.
+    pub level: Length,
+}
+
+/// A budget of the level; fixed in size, so a reading can carry it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Budget {
+    lines: [Line; LINES],
+    count: usize,
+}
+
+impl Default for Budget {
+    fn default() -> Self {
+        Self { lines: [Line { input: "", level: metres(0.0) }; LINES], count: 0 }
+    }
+}
+
+impl Budget {
+    /// Adds an input given by its standard uncertainty and its sensitivity (metres of level per its unit).
+    /// What contributes nothing is left out.
+    pub fn add(&mut self, input: &'static str, standard: f64, sensitivity: f64) {
+        let level_m = COVERAGE * (standard * sensitivity).abs();
+        if level_m > 0.0 && level_m.is_finite() && self.count < LINES {
+            self.lines[self.count] = Line { input, level: metres(level_m) };
+            self.count += 1;
+        }
+    }
+
+    /// Largest first.
+    pub fn sort(&mut self) {
+        self.lines[..self.count].sort_unstable_by(|a, b| b.level.value.total_cmp(&a.level.value));
+    }
+
+    pub fn lines(&self) -> &[Line] {
+        &self.lines[..self.count]
+    }
+
+    /// Expanded uncertainty of the level, k = 2.
+    pub fn expanded(&self) -> Length {
+        // U² = Σ (k·c_i·u_i)²
+        metres(self.lines().iter().map(|line| line.level.value.powi(2)).sum::<f64>().sqrt())
+    }
+}
+
+/// Standard uncertainty of a quantity known to lie within ±`half_width` (JCGM 100:2008, 4.3.7).
+pub fn rectangular(half_width: f64) -> f64 {
+    half_width / 3.0_f64.sqrt()
+}
+
+/// Standard uncertainty of one that is stated as expanded with k = 2.
+pub fn from_expanded(expanded: f64) -> f64 {
+    expanded / COVERAGE
+}

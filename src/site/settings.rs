@@ -1,0 +1,126 @@
+//! Plain checked settings for the rooms that do I/O; they need to know nothing else of the site file.
+
+use crate::engine::{LinkId, TransmitterId};
+use std::path::PathBuf;
+use std::time::Duration;
+
+/// One Modbus session and what is read over it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct LinkSettings {
+    pub id: LinkId,
+    pub name: String,
+    pub address: LinkAddress,
+    pub poll_every: Duration,
+    pub timeout: Duration,
+    pub points: Vec<Point>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum LinkAddress {
+    /// `host:port`.
+    Tcp(String),
+}
+
+/// One number in a device's registers.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Point {
+    pub transmitter: TransmitterId,
+    pub tag: String,
+    pub device: u8,
+    pub register: Register,
+    pub number: NumberType,
+    pub order: WordOrder,
+}
+
+/// A register's place, zero-based as on the wire.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Register {
+    pub space: Space,
+    pub address: u16,
+}
+
+/// Which of the two 16-bit tables of the Modbus application protocol (section 4.3).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Space {
+    Input,
+    Holding,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum NumberType {
+    I16,
+    U16,
+    I32,
+    U32,
+    F32,
+    F64,
+}
+
+impl NumberType {
+    /// How many registers it takes.
+    pub fn words(self) -> u16 {
+        match self {
+            NumberType::I16 | NumberType::U16 => 1,
+            NumberType::I32 | NumberType::U32 | NumberType::F32 => 2,
+            NumberType::F64 => 4,
+        }
+    }
+}
+
+/// Order of the bytes of a number over its registers; A is the most significant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum WordOrder {
+    Abcd,
+    Cdab,
+    Badc,
+    Dcba,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct BrokerSettings {
+    pub host: String,
+    pub port: u16,
+    pub tls: bool,
+    pub user: Option<String>,
+    pub password: Option<Secret>,
+    /// Prefix of all topics.
+    pub topic: String,
+    pub reading_every: Duration,
+}
+
+/// Where a secret is found; it never stands in the site file.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Secret {
+    File(PathBuf),
+    Environment(String),
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct ListenerSettings {
+    /// `address:port` that the page, the interface and the metrics are served at.
+    pub listen: String,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct JournalSettings {
+    pub file: PathBuf,
+    pub keep_samples: Option<Duration>,
+    pub keep_events: Option<Duration>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct CommandSettings {
+    /// The local socket of the daemon.
+    pub socket: PathBuf,
+}
+
+/// Units that people are shown.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ShowUnits {
+    pub level: &'static crate::quantity::Unit,
+    pub volume: &'static crate::quantity::Unit,
+    pub pressure: &'static crate::quantity::Unit,
+    pub temperature: &'static crate::quantity::Unit,
+    pub flow: &'static crate::quantity::Unit,
+    pub mass: &'static crate::quantity::Unit,
+}

@@ -68,7 +68,7 @@ reasons! {
     AboveVessel, Bad, "BadOutOfRange", "above the vessel";
     DensityOutOfRange, Uncertain, "UncertainEngineeringUnitsExceeded", "density outside the range of its formula";
     DensitiesTooClose, Bad, "BadConfigurationError", "liquid is no denser than what is above it";
-    TemperatureAssumed, Uncertain, "UncertainSubstituteValue", "temperature not read, last or ambient taken";
+    ConditionAssumed, Uncertain, "UncertainSubstituteValue", "temperature or gas pressure not read, a stand-in taken";
     ImplausibleJump, Uncertain, "UncertainSubNormal", "implausible jump";
 }
 

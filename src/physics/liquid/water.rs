@@ -4,7 +4,7 @@
 //! recalculated to ITS-90 by H. Bettin and F. Spieweck, PTB-Mitteilungen 100 (1990) 195; constants as
 //! reprinted in IP Standard Methods 1998, appendix G. (A reprint of Kell's own formula, J. Res. NIST 97
 //! (1992) 335, has 16.897850e-3 for its divisor; 16.879850e-3 is meant. Not used here.)
-//! Error: within 0.005 kg/m³ of IAPWS-95 over the whole range (`tests/published/densities.rs`).
+//! Error: within 0.006 kg/m³ of IAPWS-95 over the whole range (`tests/published/densities.rs`).
 
 use super::{Conditions, Density, nearest};
 use crate::quantity::{ZERO_CELSIUS_K, kilograms_per_cubic_metre};
@@ -15,7 +15,7 @@ pub(super) const SOURCE: &str = "water at atmospheric pressure, 0 to 100 °C: Ke
 /// Range of the recalculated formula, K.
 const VALID_K: RangeInclusive<f64> = ZERO_CELSIUS_K..=ZERO_CELSIUS_K + 100.0;
 
-/// k = 2, kg/m³. The formula itself (0.005), dissolved air (lowers by up to 0.005: Tanaka et al., Metrologia
+/// k = 2, kg/m³. The formula itself (0.006), dissolved air (lowers by up to 0.005: Tanaka et al., Metrologia
 /// 38 (2001) 301) and the isotopes of natural water (some 0.005, from memory), rounded up. Dissolved salts
 /// are not in it.
 const UNCERTAINTY_KG_M3: f64 = 0.02;

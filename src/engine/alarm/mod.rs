@@ -1,5 +1,11 @@
 //! Alarms: condition (limit, deadband, delays) and lifecycle (ANSI/ISA-18.2, IEC 62682).
 
+mod condition;
+mod lifecycle;
+
+pub use condition::{Known, judge};
+pub use lifecycle::{Alarm, Judgement, Transition};
+
 /// A state of the lifecycle, with the code that goes out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum AlarmState {

@@ -3,3 +3,4 @@
 mod pressure_units;
 mod rows;
 mod units;
+mod vessels;

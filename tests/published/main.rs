@@ -5,3 +5,4 @@ mod gravity;
 mod pressure_units;
 mod rows;
 mod units;
+mod vessels;

@@ -61,10 +61,20 @@ impl RateWindow {
     }
 
     pub fn add(&mut self, up: Duration, value: f64) {
-        let bucket = self.open.get_or_insert(Bucket { from: up, sum_time_s: 0.0, sum_value: 0.0, count: 0.0 });
+        let bucket = self.open.get_or_insert(Bucket {
+            from: up,
+            sum_time_s: 0.0,
+            sum_value: 0.0,
+            count: 0.0,
+        });
         if up.saturating_sub(bucket.from) >= self.bucket {
             let closed = *bucket;
-            *bucket = Bucket { from: up, sum_time_s: 0.0, sum_value: 0.0, count: 0.0 };
+            *bucket = Bucket {
+                from: up,
+                sum_time_s: 0.0,
+                sum_value: 0.0,
+                count: 0.0,
+            };
             bucket.take(up, value);
             self.close(closed);
         } else {
@@ -73,7 +83,10 @@ impl RateWindow {
     }
 
     fn close(&mut self, bucket: Bucket) {
-        let point = (bucket.sum_time_s / bucket.count, bucket.sum_value / bucket.count);
+        let point = (
+            bucket.sum_time_s / bucket.count,
+            bucket.sum_value / bucket.count,
+        );
         let oldest = point.0 - self.bucket.as_secs_f64() * POINTS as f64;
         self.points.retain(|(time_s, _)| *time_s > oldest);
         if self.points.len() == POINTS {
@@ -95,21 +108,33 @@ impl RateWindow {
         }
         let per_second = median(&mut self.slopes);
         let standard_error = self.standard_error(per_second);
-        Some(Rate { per_second, standard_error })
+        Some(Rate {
+            per_second,
+            standard_error,
+        })
     }
 
     /// Standard error as of a least-squares slope, with σ from the median absolute residual:
     /// se = σ / √Σ(t − t̄)²
     fn standard_error(&mut self, per_second: f64) -> f64 {
         self.slopes.clear();
-        self.slopes.extend(self.points.iter().map(|(time_s, value)| value - per_second * time_s));
+        self.slopes.extend(
+            self.points
+                .iter()
+                .map(|(time_s, value)| value - per_second * time_s),
+        );
         let intercept = median(&mut self.slopes);
         for residual in &mut self.slopes {
             *residual = (*residual - intercept).abs();
         }
         let sigma = MAD_TO_SIGMA * median(&mut self.slopes);
-        let mean_time = self.points.iter().map(|(time_s, _)| time_s).sum::<f64>() / self.points.len() as f64;
-        let spread = self.points.iter().map(|(time_s, _)| (time_s - mean_time).powi(2)).sum::<f64>();
+        let mean_time =
+            self.points.iter().map(|(time_s, _)| time_s).sum::<f64>() / self.points.len() as f64;
+        let spread = self
+            .points
+            .iter()
+            .map(|(time_s, _)| (time_s - mean_time).powi(2))
+            .sum::<f64>();
         sigma / spread.sqrt()
     }
 }
@@ -128,7 +153,11 @@ pub fn median(values: &mut [f64]) -> f64 {
     let even = values.len().is_multiple_of(2);
     let (below, upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
     if even {
-        let lower = below.iter().copied().max_by(f64::total_cmp).unwrap_or(*upper);
+        let lower = below
+            .iter()
+            .copied()
+            .max_by(f64::total_cmp)
+            .unwrap_or(*upper);
         f64::midpoint(lower, *upper)
     } else {
         *upper
@@ -145,7 +174,10 @@ mod tests {
         let mut window = RateWindow::new(Duration::from_secs(1));
         for second in 0..300_u32 {
             let wild = if second % 50 < 5 { 4.0 } else { 0.0 };
-            window.add(Duration::from_secs(second.into()), 1.0 + 0.002 * f64::from(second) + wild);
+            window.add(
+                Duration::from_secs(second.into()),
+                1.0 + 0.002 * f64::from(second) + wild,
+            );
         }
         let rate = window.rate().expect("a full window has a rate");
         assert_relative_eq!(rate.per_second, 0.002, max_relative = 0.02);

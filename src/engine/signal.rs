@@ -48,7 +48,10 @@ pub struct SignalValue {
 impl SignalValue {
     /// A value that somebody states: good, and exact.
     pub fn stated(value: f64) -> Self {
-        Self { value: Some(value), ..Self::default() }
+        Self {
+            value: Some(value),
+            ..Self::default()
+        }
     }
 
     pub fn quality(&self) -> Quality {
@@ -106,14 +109,21 @@ impl Signal {
 
     /// What it says at this moment: the last answer, by its age.
     pub fn read(&self, plan: &TransmitterPlan, now: Now) -> SignalValue {
-        let failed = |reason: Reason| SignalValue { reasons: reason.into(), ..SignalValue::default() };
+        let failed = |reason: Reason| SignalValue {
+            reasons: reason.into(),
+            ..SignalValue::default()
+        };
         let silence = match self.fault {
             Some(Fault::Exception(_)) => Reason::DeviceException,
             _ => Reason::NoAnswer,
         };
         let Some((answered, _)) = self.answered else {
             let waited = now.up.saturating_sub(self.since);
-            return failed(if waited < plan.bad_after { Reason::WaitingForData } else { silence });
+            return failed(if waited < plan.bad_after {
+                Reason::WaitingForData
+            } else {
+                silence
+            });
         };
         let age = now.up.saturating_sub(answered);
         if age >= plan.bad_after {
@@ -130,7 +140,10 @@ impl Signal {
     /// The next moment at which time alone changes what it says.
     pub fn due(&self, plan: &TransmitterPlan, now: Now) -> Option<Duration> {
         let from = self.answered.map_or(self.since, |(at, _)| at);
-        [from + missed_polls(plan), from + plan.bad_after].into_iter().filter(|at| *at > now.up).min()
+        [from + missed_polls(plan), from + plan.bad_after]
+            .into_iter()
+            .filter(|at| *at > now.up)
+            .min()
     }
 
     pub fn raw(&self) -> Option<f64> {
@@ -147,7 +160,10 @@ impl Signal {
     }
 
     fn judge(&mut self, plan: &TransmitterPlan, now: Now, raw: f64) -> SignalValue {
-        let failed = |reason: Reason| SignalValue { reasons: reason.into(), ..SignalValue::default() };
+        let failed = |reason: Reason| SignalValue {
+            reasons: reason.into(),
+            ..SignalValue::default()
+        };
         if !raw.is_finite() {
             return failed(Reason::NotFinite);
         }
@@ -165,7 +181,10 @@ impl Signal {
             }
         }
         let value = in_si(plan, raw);
-        if plan.limits.is_some_and(|(low, high)| value < low || value > high) {
+        if plan
+            .limits
+            .is_some_and(|(low, high)| value < low || value > high)
+        {
             return failed(Reason::OutsideLimits);
         }
         if plan.span.is_some_and(|(low, high)| {
@@ -195,16 +214,38 @@ impl Signal {
             return Err(SignalValue {
                 value: self.last_value.filter(|_| held),
                 bound: Bound::Exact,
-                reasons: if held { Reason::CurrentSuspect } else { Reason::CurrentFailed }.into(),
+                reasons: if held {
+                    Reason::CurrentSuspect
+                } else {
+                    Reason::CurrentFailed
+                }
+                .into(),
             });
         }
         self.failure_current_since = None;
         let rises = in_si(plan, raw_20) >= in_si(plan, raw_4);
-        Ok(match (current_ma < MEASURING_LOW_MA, current_ma > MEASURING_HIGH_MA) {
-            (true, _) if current.live_zero => if rises { Bound::AtMost } else { Bound::AtLeast },
-            (_, true) => if rises { Bound::AtLeast } else { Bound::AtMost },
-            _ => Bound::Exact,
-        })
+        Ok(
+            match (
+                current_ma < MEASURING_LOW_MA,
+                current_ma > MEASURING_HIGH_MA,
+            ) {
+                (true, _) if current.live_zero => {
+                    if rises {
+                        Bound::AtMost
+                    } else {
+                        Bound::AtLeast
+                    }
+                }
+                (_, true) => {
+                    if rises {
+                        Bound::AtLeast
+                    } else {
+                        Bound::AtMost
+                    }
+                }
+                _ => Bound::Exact,
+            },
+        )
     }
 }
 

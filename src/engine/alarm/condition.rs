@@ -10,19 +10,31 @@ pub struct Known {
 }
 
 impl Known {
-    pub const NOTHING: Known = Known { at_least: None, at_most: None };
+    pub const NOTHING: Known = Known {
+        at_least: None,
+        at_most: None,
+    };
 
     pub fn exactly(value: f64) -> Self {
-        Self { at_least: Some(value), at_most: Some(value) }
+        Self {
+            at_least: Some(value),
+            at_most: Some(value),
+        }
     }
 
     /// The same seen the other way round, for a quantity that falls as this one rises.
     pub fn negated(self, of: impl Fn(f64) -> f64) -> Self {
-        Self { at_least: self.at_most.map(&of), at_most: self.at_least.map(of) }
+        Self {
+            at_least: self.at_most.map(&of),
+            at_most: self.at_least.map(of),
+        }
     }
 
     pub fn map(self, of: impl Fn(f64) -> f64) -> Self {
-        Self { at_least: self.at_least.map(&of), at_most: self.at_most.map(of) }
+        Self {
+            at_least: self.at_least.map(&of),
+            at_most: self.at_most.map(of),
+        }
     }
 
     /// The wider of both: what holds wherever the value is in either.
@@ -58,7 +70,13 @@ pub fn judge(limit: Limit, deadband: f64, was: bool, known: Known) -> Option<boo
 
 fn above(limit: f64, deadband: f64, was: bool, known: Known) -> Option<bool> {
     let is_above = known.at_least.is_some_and(|least| least >= limit);
-    let is_clear = known.at_most.is_some_and(|most| if was { most < limit - deadband } else { most < limit });
+    let is_clear = known.at_most.is_some_and(|most| {
+        if was {
+            most < limit - deadband
+        } else {
+            most < limit
+        }
+    });
     let between = known.at_least.is_some() && known.at_most.is_some();
     match (is_above, is_clear) {
         (true, _) => Some(true),
@@ -94,11 +112,17 @@ mod tests {
 
     #[test]
     fn a_one_sided_reading_decides_where_its_bound_does() {
-        let empty = Known { at_least: None, at_most: Some(0.3) };
+        let empty = Known {
+            at_least: None,
+            at_most: Some(0.3),
+        };
         assert_eq!(judge(LOW, 0.0, false, empty), Some(true));
         assert_eq!(judge(HIGH, 0.0, true, empty), Some(false));
         assert_eq!(judge(Limit::Below(0.2), 0.0, false, empty), None);
-        let full = Known { at_least: Some(6.0), at_most: None };
+        let full = Known {
+            at_least: Some(6.0),
+            at_most: None,
+        };
         assert_eq!(judge(HIGH, 0.0, false, full), Some(true));
         assert_eq!(judge(LOW, 0.0, true, full), Some(false));
         assert_eq!(judge(Limit::Above(6.5), 0.0, false, full), None);

@@ -77,10 +77,17 @@ impl Alarm {
     }
 
     /// Takes what the data say, and time; at most one transition.
-    pub fn observe(&mut self, plan: &AlarmPlan, judgement: Judgement, up: Duration) -> Option<Transition> {
+    pub fn observe(
+        &mut self,
+        plan: &AlarmPlan,
+        judgement: Judgement,
+        up: Duration,
+    ) -> Option<Transition> {
         self.questionable = judgement == Judgement::Undecided && plan.on_bad == OnBad::Hold;
         match (judgement, plan.on_bad) {
-            (Judgement::True, _) | (Judgement::Undecided, OnBad::Annunciate) => self.condition = true,
+            (Judgement::True, _) | (Judgement::Undecided, OnBad::Annunciate) => {
+                self.condition = true
+            }
             (Judgement::False, _) | (Judgement::Undecided, OnBad::Clear) => self.condition = false,
             (Judgement::Undecided, OnBad::Hold) => {}
         }
@@ -90,9 +97,17 @@ impl Alarm {
             return None;
         }
         let undecided_clearing = active && self.questionable;
-        let since = if undecided_clearing { up } else { self.differs_since.unwrap_or(up) };
+        let since = if undecided_clearing {
+            up
+        } else {
+            self.differs_since.unwrap_or(up)
+        };
         self.differs_since = Some(since);
-        let delay = if active { plan.off_delay } else { plan.on_delay };
+        let delay = if active {
+            plan.off_delay
+        } else {
+            plan.on_delay
+        };
         (!undecided_clearing && up.saturating_sub(since) >= delay).then(|| self.turn())
     }
 
@@ -118,7 +133,11 @@ impl Alarm {
 
     /// When a running delay ends.
     pub fn due(&self, plan: &AlarmPlan) -> Option<Duration> {
-        let delay = if self.state.is_active() { plan.off_delay } else { plan.on_delay };
+        let delay = if self.state.is_active() {
+            plan.off_delay
+        } else {
+            plan.on_delay
+        };
         self.differs_since.map(|since| since + delay)
     }
 

@@ -66,13 +66,21 @@ fn acknowledging_what_is_normal_or_acknowledged_does_nothing() {
 #[test]
 fn the_on_delay_must_be_unbroken() {
     let plan = plan(2, 0, OnBad::Hold);
-    assert_eq!(states(&plan, "TTFTTT"), ["NORM", "NORM", "NORM", "NORM", "NORM", "UNACK"]);
+    assert_eq!(
+        states(&plan, "TTFTTT"),
+        ["NORM", "NORM", "NORM", "NORM", "NORM", "UNACK"]
+    );
 }
 
 #[test]
 fn the_off_delay_must_be_unbroken() {
     let plan = plan(0, 2, OnBad::Hold);
-    assert_eq!(states(&plan, "TFFTFFF"), ["UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "RTNUN"]);
+    assert_eq!(
+        states(&plan, "TFFTFFF"),
+        [
+            "UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "RTNUN"
+        ]
+    );
 }
 
 #[test]
@@ -81,7 +89,10 @@ fn bad_data_count_towards_the_on_delay_and_restart_the_off_delay() {
     assert_eq!(states(&on, "T??"), ["NORM", "NORM", "UNACK"]);
     assert_eq!(states(&on, "F????"), ["NORM"; 5]);
     let off = plan(0, 2, OnBad::Hold);
-    assert_eq!(states(&off, "TF?FFF"), ["UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "RTNUN"]);
+    assert_eq!(
+        states(&off, "TF?FFF"),
+        ["UNACK", "UNACK", "UNACK", "UNACK", "UNACK", "RTNUN"]
+    );
 }
 
 #[test]
@@ -99,7 +110,10 @@ fn bad_data_never_clear_an_alarm_that_holds() {
 
 #[test]
 fn on_bad_can_annunciate_or_clear() {
-    assert_eq!(states(&plan(0, 0, OnBad::Annunciate), "F?"), ["NORM", "UNACK"]);
+    assert_eq!(
+        states(&plan(0, 0, OnBad::Annunciate), "F?"),
+        ["NORM", "UNACK"]
+    );
     assert_eq!(states(&plan(0, 0, OnBad::Clear), "T?"), ["UNACK", "RTNUN"]);
 }
 
@@ -108,12 +122,16 @@ fn an_activation_keeps_its_event_number_until_it_is_over() {
     let mut alarm = Alarm::default();
     let plan = plan(0, 0, OnBad::Hold);
     let time = Timestamp::UNIX_EPOCH;
-    let came = alarm.observe(&plan, Judgement::True, at(0)).expect("it comes");
+    let came = alarm
+        .observe(&plan, Judgement::True, at(0))
+        .expect("it comes");
     alarm.record(came, time, 7);
     let answered = alarm.acknowledge().expect("it is answered");
     alarm.record(answered, time, 8);
     assert_eq!(alarm.activation(), Some(7));
-    let gone = alarm.observe(&plan, Judgement::False, at(1)).expect("it goes");
+    let gone = alarm
+        .observe(&plan, Judgement::False, at(1))
+        .expect("it goes");
     alarm.record(gone, time, 9);
     assert_eq!(alarm.activation(), None);
 }

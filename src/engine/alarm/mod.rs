@@ -2,9 +2,11 @@
 
 mod condition;
 mod lifecycle;
+mod watched;
 
 pub use condition::{Known, judge};
 pub use lifecycle::{Alarm, Judgement, Transition};
+pub use watched::{judgement, value};
 
 /// A state of the lifecycle, with the code that goes out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -50,6 +52,9 @@ impl AlarmState {
         matches!(self, AlarmState::Unacknowledged | AlarmState::Acknowledged)
     }
     pub fn needs_acknowledgement(self) -> bool {
-        matches!(self, AlarmState::Unacknowledged | AlarmState::ReturnedUnacknowledged)
+        matches!(
+            self,
+            AlarmState::Unacknowledged | AlarmState::ReturnedUnacknowledged
+        )
     }
 }

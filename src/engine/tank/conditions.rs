@@ -35,40 +35,87 @@ pub struct Surroundings {
 
 impl Surroundings {
     pub fn of(plan: &Plan, tank: &TankPlan, signals: &impl Signals) -> Self {
-        let mut sources = Sources { plan, signals, reasons: Reasons::NONE };
+        let mut sources = Sources {
+            plan,
+            signals,
+            reasons: Reasons::NONE,
+        };
         let ambient = sources.ambient_temperature();
         let barometer = sources.barometer();
-        let air = Gas::Air.density(Conditions { temperature: ambient, pressure: barometer });
+        let air = Gas::Air.density(Conditions {
+            temperature: ambient,
+            pressure: barometer,
+        });
         let gas_pressure = sources.gas_pressure(&tank.gas.pressure, barometer);
         let gas_temperature = sources.temperature(&tank.gas.temperature, ambient);
         let liquid_temperature = sources.temperature(&tank.liquid.temperature, ambient);
-        let liquid = tank.liquid.liquid.density(Conditions { temperature: liquid_temperature, pressure: gas_pressure });
-        let gas = tank.gas.gas.density(Conditions { temperature: gas_temperature, pressure: gas_pressure });
-        let leg_gas = tank.gas.gas.density(Conditions { temperature: ambient, pressure: gas_pressure });
+        let liquid = tank.liquid.liquid.density(Conditions {
+            temperature: liquid_temperature,
+            pressure: gas_pressure,
+        });
+        let gas = tank.gas.gas.density(Conditions {
+            temperature: gas_temperature,
+            pressure: gas_pressure,
+        });
+        let leg_gas = tank.gas.gas.density(Conditions {
+            temperature: ambient,
+            pressure: gas_pressure,
+        });
         let mut reasons = sources.reasons;
         if !(liquid.in_range && gas.in_range && air.in_range) {
             reasons.add(Reason::DensityOutOfRange);
         }
-        Self { ambient, barometer, air, gas_pressure, gas, leg_gas, liquid_temperature, liquid, reasons }
+        Self {
+            ambient,
+            barometer,
+            air,
+            gas_pressure,
+            gas,
+            leg_gas,
+            liquid_temperature,
+            liquid,
+            reasons,
+        }
     }
 
     /// Pressure of the outside air at a height: `p(z) = p_baro + ρair·g·(z_baro − z)`.
     pub fn air_pressure(&self, plan: &Plan, at: Length) -> AbsolutePressure {
         let rise_m = plan.ambient.pressure_at.value - at.value;
-        AbsolutePressure::pascals(self.barometer.0.value + self.air.value.value * plan.gravity.value * rise_m)
+        AbsolutePressure::pascals(
+            self.barometer.0.value + self.air.value.value * plan.gravity.value * rise_m,
+        )
     }
 
     /// Density of what fills a leg, and of what it must be taken at.
-    pub fn leg(&mut self, plan: &Plan, tank: &TankPlan, fill: &LegFill, signals: &impl Signals) -> Density {
-        let at_ambient = Conditions { temperature: self.ambient, pressure: self.gas_pressure };
+    pub fn leg(
+        &mut self,
+        plan: &Plan,
+        tank: &TankPlan,
+        fill: &LegFill,
+        signals: &impl Signals,
+    ) -> Density {
+        let at_ambient = Conditions {
+            temperature: self.ambient,
+            pressure: self.gas_pressure,
+        };
         let density = match fill {
             LegFill::Gas => self.leg_gas,
             LegFill::OwnLiquid => tank.liquid.liquid.density(at_ambient),
-            LegFill::Filled(LiquidPlan { liquid, temperature }) => {
-                let mut sources = Sources { plan, signals, reasons: Reasons::NONE };
+            LegFill::Filled(LiquidPlan {
+                liquid,
+                temperature,
+            }) => {
+                let mut sources = Sources {
+                    plan,
+                    signals,
+                    reasons: Reasons::NONE,
+                };
                 let temperature = sources.temperature(temperature, self.ambient);
                 self.reasons.merge(sources.reasons);
-                liquid.density(Conditions { temperature, pressure: self.gas_pressure })
+                liquid.density(Conditions {
+                    temperature,
+                    pressure: self.gas_pressure,
+                })
             }
         };
         if !density.in_range {
@@ -107,7 +154,9 @@ impl<S: Signals> Sources<'_, S> {
         match &self.plan.ambient.pressure {
             Source::Fixed(value) => AbsolutePressure::pascals(*value),
             Source::Ambient => otherwise,
-            Source::Tags(tags) => AbsolutePressure::pascals(self.mean(tags, otherwise.0.value, |_, value| value)),
+            Source::Tags(tags) => {
+                AbsolutePressure::pascals(self.mean(tags, otherwise.0.value, |_, value| value))
+            }
         }
     }
 
@@ -125,7 +174,12 @@ impl<S: Signals> Sources<'_, S> {
     }
 
     /// The mean of the tags that have a value; else of their last values; else `otherwise`.
-    fn mean(&mut self, tags: &[TransmitterId], otherwise: f64, as_needed: impl Fn(Reads, f64) -> f64) -> f64 {
+    fn mean(
+        &mut self,
+        tags: &[TransmitterId],
+        otherwise: f64,
+        as_needed: impl Fn(Reads, f64) -> f64,
+    ) -> f64 {
         let (mut sum, mut count) = (0.0, 0.0);
         for tag in tags {
             let said = self.signals.value(*tag);
@@ -133,8 +187,12 @@ impl<S: Signals> Sources<'_, S> {
                 sum += as_needed(self.plan.transmitters[tag.index()].reads, value);
                 count += 1.0;
             }
-            if said.value.is_none() && !said.is_waiting() {
-                self.reasons.add(Reason::ConditionAssumed);
+            if said.value.is_none() {
+                self.reasons.add(if said.is_waiting() {
+                    Reason::WaitingForData
+                } else {
+                    Reason::ConditionAssumed
+                });
             }
         }
         if count > 0.0 { sum / count } else { otherwise }

@@ -18,7 +18,10 @@ pub struct Contents {
 
 /// The levels that the vessel has, from the site's zero.
 pub fn level_range(tank: &TankPlan) -> (Length, Length) {
-    (tank.vessel.bottom() - tank.zero, tank.vessel.top() - tank.zero)
+    (
+        tank.vessel.bottom() - tank.zero,
+        tank.vessel.top() - tank.zero,
+    )
 }
 
 /// The marks that fill, usable volume and ullage count from: working low and high, heel, overflow.
@@ -41,7 +44,9 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
     let area_m2 = tank.vessel.area(level + tank.zero).value;
     // U(V)² = (A·U(h))² + U(table)²
     let mut volume_uncertainty = tank.vessel.uncertainty();
-    volume_uncertainty.value = volume_uncertainty.value.hypot(area_m2 * working.level_uncertainty().value);
+    volume_uncertainty.value = volume_uncertainty
+        .value
+        .hypot(area_m2 * working.level_uncertainty().value);
     Contents {
         volume,
         fill: (volume - volume_at(low)).value / (volume_at(high) - volume_at(low)).value,

@@ -2,14 +2,16 @@
 //!
 //! [`Working::of`] is the one way from pressures to a level: the running engine, `convert` and
 //! `sheet` all go through it. It is a pure function; what needs memory (rate, jumps, a flooded leg) is
-//! added by [`super::step`].
+//! added by [`TankState`].
 
 mod budget;
 mod conditions;
 mod contents;
+mod state;
 
 pub use conditions::{Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks};
+pub use state::{Changes, TankState};
 
 use super::ids::TransmitterId;
 use super::plan::{Hookup, Leg as LegPlan, LegFill, Measures, Plan, Port, Reads, TankPlan};
@@ -60,8 +62,16 @@ impl Working {
             gravity: plan.gravity,
             liquid: surroundings.liquid.value,
             gas: surroundings.gas.value,
-            high: Leg { tap: high.leg.tap, diaphragm: high.at, fill: high_leg.value },
-            low: Leg { tap: low.tap, diaphragm: low.at, fill: low_leg.value },
+            high: Leg {
+                tap: high.leg.tap,
+                diaphragm: high.at,
+                fill: high_leg.value,
+            },
+            low: Leg {
+                tap: low.tap,
+                diaphragm: low.at,
+                fill: low_leg.value,
+            },
         };
         let (difference, bound, reasons) = difference(plan, tank, &surroundings, signals);
         let mut working = Self {
@@ -90,7 +100,13 @@ impl Working {
         self.budget.expanded()
     }
 
-    fn take(&mut self, plan: &Plan, tank: &TankPlan, difference: DifferentialPressure, bound: Bound) {
+    fn take(
+        &mut self,
+        plan: &Plan,
+        tank: &TankPlan,
+        difference: DifferentialPressure,
+        bound: Bound,
+    ) {
         if !self.balance.is_solvable() {
             self.reasons.add(Reason::DensitiesTooClose);
             return;
@@ -99,7 +115,10 @@ impl Working {
         self.solved = Some(solved);
         self.terms = Some(self.balance.terms(solved));
         self.budget = budget::level(plan, tank, self, solved);
-        match self.balance.seen(difference, self.margin(plan, tank), self.upper) {
+        match self
+            .balance
+            .seen(difference, self.margin(plan, tank), self.upper)
+        {
             Seen::OutsideIntactLines => self.reasons.add(Reason::OutsideIntactLines),
             Seen::AtOrBelowTap(most) => {
                 self.reasons.add(Reason::AtOrBelowTap);
@@ -130,15 +149,28 @@ impl Working {
 
     /// How far the solved level may leave the taps before the lines are called unsound.
     pub fn margin(&self, plan: &Plan, tank: &TankPlan) -> Length {
-        let accurate = tank.hookup.transmitters().all(|id| plan.transmitters[id.index()].accuracy.is_some());
+        let accurate = tank
+            .hookup
+            .transmitters()
+            .all(|id| plan.transmitters[id.index()].accuracy.is_some());
         let height = tank.vessel.top() - tank.vessel.bottom();
-        let otherwise = if accurate { metres(0.0) } else { height * MARGIN_WITHOUT_ACCURACY };
-        self.level_uncertainty().max(otherwise).max(metres(LEAST_MARGIN_M))
+        let otherwise = if accurate {
+            metres(0.0)
+        } else {
+            height * MARGIN_WITHOUT_ACCURACY
+        };
+        self.level_uncertainty()
+            .max(otherwise)
+            .max(metres(LEAST_MARGIN_M))
     }
 }
 
 /// Solved levels without a pressure say why; a bad pressure's reasons are the reading's.
-fn reasons_of(pressures: Reasons, conditions: Reasons, difference: Option<DifferentialPressure>) -> Reasons {
+fn reasons_of(
+    pressures: Reasons,
+    conditions: Reasons,
+    difference: Option<DifferentialPressure>,
+) -> Reasons {
     let mut reasons = pressures;
     if difference.is_some() {
         reasons.merge(conditions);
@@ -168,13 +200,26 @@ fn legs(tank: &TankPlan) -> (HighSide<'_>, LowEnd<'_>, UpperTap) {
         Hookup::Vented { at, high, vent, .. } => {
             // With air above the liquid zL drops out; otherwise it is the vent.
             let tap = vent.unwrap_or(tank.vessel.top() - tank.zero);
-            (HighSide { at: *at, leg: high }, LowEnd { tap, at: *at, fill: LowSide::OpenAir }, UpperTap::Open)
+            (
+                HighSide { at: *at, leg: high },
+                LowEnd {
+                    tap,
+                    at: *at,
+                    fill: LowSide::OpenAir,
+                },
+                UpperTap::Open,
+            )
         }
-        Hookup::Differential { at, high, low, .. } => {
-            (HighSide { at: *at, leg: high }, low_end(low, *at), upper_tap(low, *at))
-        }
+        Hookup::Differential { at, high, low, .. } => (
+            HighSide { at: *at, leg: high },
+            low_end(low, *at),
+            upper_tap(low, *at),
+        ),
         Hookup::TwoTransmitter { bottom, headspace } => (
-            HighSide { at: bottom.at, leg: &bottom.leg },
+            HighSide {
+                at: bottom.at,
+                leg: &bottom.leg,
+            },
             low_end(&headspace.leg, headspace.at),
             upper_tap(&headspace.leg, headspace.at),
         ),
@@ -182,7 +227,11 @@ fn legs(tank: &TankPlan) -> (HighSide<'_>, LowEnd<'_>, UpperTap) {
 }
 
 fn low_end(leg: &LegPlan, at: Length) -> LowEnd<'_> {
-    LowEnd { tap: leg.tap, at, fill: LowSide::Leg(&leg.fill) }
+    LowEnd {
+        tap: leg.tap,
+        at,
+        fill: LowSide::Leg(&leg.fill),
+    }
 }
 
 /// A dry leg with any length below its tap floods; every other one saturates.
@@ -202,12 +251,18 @@ fn difference(
 ) -> (Option<DifferentialPressure>, Bound, Reasons) {
     let air = |at: Length| surroundings.air_pressure(plan, at);
     match &tank.hookup {
-        Hookup::Vented { transmitter, at, .. } => {
+        Hookup::Vented {
+            transmitter, at, ..
+        } => {
             let said = signals.value(*transmitter);
             let difference = absolute(plan, *transmitter, said, air(*at)).map(|p| p - air(*at));
             (difference, said.bound, said.reasons)
         }
-        Hookup::Differential { transmitter, reversed, .. } => {
+        Hookup::Differential {
+            transmitter,
+            reversed,
+            ..
+        } => {
             let said = signals.value(*transmitter);
             let difference = said.value.map(DifferentialPressure::pascals);
             if *reversed {
@@ -216,7 +271,9 @@ fn difference(
                 (difference, said.bound, said.reasons)
             }
         }
-        Hookup::TwoTransmitter { bottom, headspace } => two_pressures(plan, bottom, headspace, air, signals),
+        Hookup::TwoTransmitter { bottom, headspace } => {
+            two_pressures(plan, bottom, headspace, air, signals)
+        }
     }
 }
 
@@ -227,7 +284,10 @@ fn two_pressures(
     air: impl Fn(Length) -> AbsolutePressure,
     signals: &impl Signals,
 ) -> (Option<DifferentialPressure>, Bound, Reasons) {
-    let (high, low) = (signals.value(bottom.transmitter), signals.value(headspace.transmitter));
+    let (high, low) = (
+        signals.value(bottom.transmitter),
+        signals.value(headspace.transmitter),
+    );
     let mut reasons = high.reasons;
     reasons.merge(low.reasons);
     let p_high = absolute(plan, bottom.transmitter, high, air(bottom.at));
@@ -238,7 +298,11 @@ fn two_pressures(
         // One pushes up, the other down: nothing is known.
         _ => return (None, Bound::Exact, reasons),
     };
-    (p_high.zip(p_low).map(|(high, low)| high - low), bound, reasons)
+    (
+        p_high.zip(p_low).map(|(high, low)| high - low),
+        bound,
+        reasons,
+    )
 }
 
 fn opposite(bound: Bound) -> Bound {
@@ -250,11 +314,18 @@ fn opposite(bound: Bound) -> Bound {
 }
 
 /// A pressure transmitter's value above vacuum.
-fn absolute(plan: &Plan, id: TransmitterId, said: SignalValue, air: AbsolutePressure) -> Option<AbsolutePressure> {
+fn absolute(
+    plan: &Plan,
+    id: TransmitterId,
+    said: SignalValue,
+    air: AbsolutePressure,
+) -> Option<AbsolutePressure> {
     let value = said.value?;
     Some(match plan.transmitters[id.index()].reads {
         Reads::Pressure(Measures::Absolute) => AbsolutePressure::pascals(value),
-        Reads::Pressure(Measures::SealedGauge(sealed)) => AbsolutePressure::pascals(value + sealed.0.value),
+        Reads::Pressure(Measures::SealedGauge(sealed)) => {
+            AbsolutePressure::pascals(value + sealed.0.value)
+        }
         _ => AbsolutePressure::pascals(value + air.0.value),
     })
 }

@@ -96,19 +96,18 @@ impl Alarm {
             self.differs_since = None;
             return None;
         }
-        let undecided_clearing = active && self.questionable;
-        let since = if undecided_clearing {
-            up
-        } else {
-            self.differs_since.unwrap_or(up)
-        };
-        self.differs_since = Some(since);
+        if active && self.questionable {
+            // Nothing says that it is over: the off-delay begins anew.
+            self.differs_since = None;
+            return None;
+        }
+        let since = *self.differs_since.get_or_insert(up);
         let delay = if active {
             plan.off_delay
         } else {
             plan.on_delay
         };
-        (!undecided_clearing && up.saturating_sub(since) >= delay).then(|| self.turn())
+        (up.saturating_sub(since) >= delay).then(|| self.turn())
     }
 
     /// Acknowledges; none where there is nothing to acknowledge.

@@ -85,7 +85,7 @@ enum State {
     Watching,
     /// A difference too large for flow: five samples must say what it is.
     Suspect {
-        before: Mean,
+        before: Window,
         left: usize,
     },
     Open {
@@ -93,10 +93,12 @@ enum State {
     },
 }
 
+/// Five samples side by side.
 #[derive(Clone, Copy, Debug)]
-struct Mean {
+struct Window {
     up_s: f64,
-    level_m: f64,
+    mean_m: f64,
+    median_m: f64,
     headspace_pa: Option<f64>,
 }
 
@@ -144,10 +146,7 @@ impl JumpWatch {
             zero,
         };
         match self.state {
-            State::Watching => {
-                self.look(&flow);
-                None
-            }
+            State::Watching => self.look(&flow, sample),
             State::Suspect { before, left } if left > 1 => {
                 self.state = State::Suspect {
                     before,
@@ -160,53 +159,42 @@ impl JumpWatch {
         }
     }
 
-    fn look(&mut self, flow: &Flow) {
-        let (count, Some(sigma_m)) = (self.samples.len(), self.noise.sigma()) else {
-            return;
-        };
+    fn look(&mut self, flow: &Flow, sample: JumpSample) -> Option<JumpChange> {
+        let (count, sigma_m) = (self.samples.len(), self.noise.sigma()?);
         if count < WINDOW + 1 {
-            return;
+            return None;
         }
-        let (last, previous) = (&self.samples[count - 1], &self.samples[count - 2]);
-        let step_m = last.level.value - previous.level.value;
-        let seconds = (last.up.saturating_sub(previous.up)).as_secs_f64();
-        let single = flow.possible_m(previous.level.value, step_m, seconds)
+        let previous = &self.samples[count - 2];
+        let step_m = (sample.level - previous.level).value;
+        let seconds = (sample.up.saturating_sub(previous.up)).as_secs_f64();
+        let single_m = flow.possible_m(previous.level.value, step_m, seconds)
             + SIGMAS * 2.0_f64.sqrt() * sigma_m;
-        if step_m.abs() > single {
-            let before = mean(&self.samples[count - 1 - WINDOW..count - 1]);
+        if step_m.abs() > single_m {
+            let before = Window::of(&self.samples[count - 1 - WINDOW..count - 1]);
             self.state = State::Suspect {
                 before,
                 left: WINDOW - 1,
             };
-        } else if count == 2 * WINDOW {
-            let (before, after) = (mean(&self.samples[..WINDOW]), mean(&self.samples[WINDOW..]));
-            if self.excess(flow, before, after).is_some() {
-                // A fast slope rather than a step: the next sample judges it.
-                self.state = State::Suspect { before, left: 1 };
-            }
+            return None;
         }
+        // A fast slope rather than a step.
+        (count == 2 * WINDOW)
+            .then(|| self.judge(flow, Window::of(&self.samples[..WINDOW]), sample))
+            .flatten()
     }
 
-    /// The bound that the change from one mean to the other breaks.
-    fn excess(&self, flow: &Flow, before: Mean, after: Mean) -> Option<f64> {
-        let change_m = after.level_m - before.level_m;
-        let possible_m = flow.possible_m(before.level_m, change_m, after.up_s - before.up_s)
-            + SIGMAS * self.noise.sigma_of_difference()?;
-        (change_m.abs() > possible_m).then_some(possible_m)
-    }
-
-    fn judge(&mut self, flow: &Flow, before: Mean, sample: JumpSample) -> Option<JumpChange> {
-        let last = &self.samples[self.samples.len() - WINDOW..];
-        let after = mean(last);
-        let mut levels: [f64; WINDOW] = std::array::from_fn(|index| last[index].level.value);
-        let typical = Mean {
-            level_m: median(&mut levels),
-            ..after
-        };
+    fn judge(&mut self, flow: &Flow, before: Window, sample: JumpSample) -> Option<JumpChange> {
+        let after = Window::of(&self.samples[self.samples.len() - WINDOW..]);
+        let noise_m = SIGMAS * self.noise.sigma_of_difference()?;
+        let seconds = after.up_s - before.up_s;
         self.state = State::Watching;
+        let change_m = after.mean_m - before.mean_m;
+        let possible_m = flow.possible_m(before.mean_m, change_m, seconds) + noise_m;
         // One wild sample moves a mean but not a median: no jump.
-        self.excess(flow, before, typical)?;
-        let possible_m = self.excess(flow, before, after)?;
+        let wild = (after.median_m - before.median_m).abs() < possible_m / 2.0;
+        if wild || change_m.abs() <= possible_m {
+            return None;
+        }
         let jump = verdict(before, after, possible_m, sample);
         self.state = State::Open { jump };
         Some(JumpChange::Opened(jump))
@@ -220,12 +208,12 @@ impl JumpWatch {
         sample: JumpSample,
     ) -> Option<JumpChange> {
         let last = &self.samples[self.samples.len().saturating_sub(WINDOW)..];
-        let now = mean(last);
+        let now = Window::of(last);
         let noise_m = SIGMAS * self.noise.sigma_of_difference().unwrap_or(0.0);
-        let away_m = now.level_m - jump.plausible.value;
+        let away_m = now.mean_m - jump.plausible.value;
         let seconds = sample.up.saturating_sub(jump.since).as_secs_f64();
         let moved_back =
-            (jump.plausible.value + jump.size.value - now.level_m) / jump.size.value >= 0.5;
+            (jump.plausible.value + jump.size.value - now.mean_m) / jump.size.value >= 0.5;
         let possible_m = flow.possible_m(jump.plausible.value, away_m, seconds) + noise_m;
         if !(moved_back && away_m.abs() <= possible_m) {
             return None;
@@ -262,22 +250,29 @@ impl Flow<'_> {
     }
 }
 
-fn mean(samples: &[JumpSample]) -> Mean {
-    let count = samples.len() as f64;
-    let headspace: Option<f64> = samples.iter().map(|sample| sample.headspace_pa).sum();
-    Mean {
-        up_s: samples
-            .iter()
-            .map(|sample| sample.up.as_secs_f64())
-            .sum::<f64>()
-            / count,
-        level_m: samples.iter().map(|sample| sample.level.value).sum::<f64>() / count,
-        headspace_pa: headspace.map(|sum| sum / count),
+impl Window {
+    fn of(samples: &[JumpSample]) -> Self {
+        let mut levels = [0.0; WINDOW];
+        let count = samples.len().min(WINDOW);
+        levels
+            .iter_mut()
+            .zip(samples)
+            .for_each(|(level, sample)| *level = sample.level.value);
+        let mean = |value: &dyn Fn(&JumpSample) -> f64| {
+            samples.iter().map(value).sum::<f64>() / samples.len() as f64
+        };
+        let headspace: Option<f64> = samples.iter().map(|sample| sample.headspace_pa).sum();
+        Window {
+            up_s: mean(&|sample| sample.up.as_secs_f64()),
+            mean_m: mean(&|sample| sample.level.value),
+            median_m: median(&mut levels[..count]),
+            headspace_pa: headspace.map(|sum| sum / samples.len() as f64),
+        }
     }
 }
 
-fn verdict(before: Mean, after: Mean, possible_m: f64, sample: JumpSample) -> Jump {
-    let size_m = after.level_m - before.level_m;
+fn verdict(before: Window, after: Window, possible_m: f64, sample: JumpSample) -> Jump {
+    let size_m = after.mean_m - before.mean_m;
     let pressure_pa = size_m * sample.pascals_per_metre;
     let headspace_pa = after
         .headspace_pa
@@ -292,7 +287,7 @@ fn verdict(before: Mean, after: Mean, possible_m: f64, sample: JumpSample) -> Ju
             Some(change_pa) if explains(change_pa) => JumpVerdict::PressureArtefact,
             _ => JumpVerdict::Unexplained,
         },
-        plausible: metres(before.level_m),
+        plausible: metres(before.mean_m),
         size: metres(size_m),
         possible: metres(possible_m),
         pressure_pa,

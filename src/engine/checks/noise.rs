@@ -2,11 +2,13 @@
 //! slope does not touch.
 //!
 //! Of white noise, `x₋₂ − 2x₋₁ + x` has the variance 6σ². Noise that is correlated from sample to sample
-//! (a damped transmitter) hides in neighbouring samples, so the same is measured on means of five, and
-//! the larger counts. Wild values are drawn in to three σ.
+//! (a damped transmitter) hides in neighbouring samples, so the same is measured on means of five, which
+//! count where they are clearly noisier than white noise would make them. Wild values are drawn in to three σ.
 
-/// How much one value moves the estimate: a memory of some 32 values.
-const WEIGHT: f64 = 1.0 / 32.0;
+/// How many values the estimate remembers; until then it is their plain mean.
+const MEMORY: u32 = 128;
+/// How much larger the noise of means must be than white noise would make it to count as correlated.
+const CORRELATED: f64 = 1.5;
 /// Values are drawn in to this many σ.
 const WINSOR: f64 = 3.0;
 /// How many values a first estimate takes.
@@ -54,7 +56,11 @@ impl Noise {
             .means
             .sigma()
             .map_or(0.0, |of_mean| of_mean * 2.0_f64.sqrt());
-        Some(white.max(measured))
+        Some(if measured > CORRELATED * white {
+            measured
+        } else {
+            white
+        })
     }
 }
 
@@ -80,18 +86,13 @@ impl SecondDifference {
 
     fn learn(&mut self, square: f64) {
         self.seen = self.seen.saturating_add(1);
-        if self.seen <= FIRST {
-            self.variance += (square - self.variance) / f64::from(self.seen);
+        // A signal that was still must be able to learn: nothing is drawn in then.
+        let drawn_in = if self.seen <= FIRST || self.variance == 0.0 {
+            square
         } else {
-            let drawn_in = square.min(WINSOR * WINSOR * self.variance.max(f64::MIN_POSITIVE));
-            // A signal that was still gets a little noise back, or it could never learn any.
-            let drawn_in = if self.variance == 0.0 {
-                square
-            } else {
-                drawn_in
-            };
-            self.variance += WEIGHT * (drawn_in - self.variance);
-        }
+            square.min(WINSOR * WINSOR * self.variance)
+        };
+        self.variance += (drawn_in - self.variance) / f64::from(self.seen.min(MEMORY));
     }
 
     fn interrupt(&mut self) {

@@ -20,12 +20,19 @@ pub(super) struct Line {
 
 impl Line {
     pub fn new(model: LineModel) -> Self {
-        Self { model, trapped_pa: None, lost_m: 0.0, liquid_m: 0.0 }
+        Self {
+            model,
+            trapped_pa: None,
+            lost_m: 0.0,
+            liquid_m: 0.0,
+        }
     }
 
     /// Liquid runs in through a covered tap, wherever gas stands in the line.
     pub fn flood(&mut self, columns: &Columns) {
-        let LineModel::Tapped { tap, fill, .. } = self.model else { return };
+        let LineModel::Tapped { tap, fill, .. } = self.model else {
+            return;
+        };
         if !columns.covers(tap.value) || self.trapped_pa.is_some() {
             return;
         }
@@ -37,7 +44,8 @@ impl Line {
 
     /// The pressure at the diaphragm.
     pub fn pressure_pa(&self, columns: &Columns, air: &Air) -> f64 {
-        self.trapped_pa.unwrap_or_else(|| self.open_pressure_pa(columns, air))
+        self.trapped_pa
+            .unwrap_or_else(|| self.open_pressure_pa(columns, air))
     }
 
     /// Close the line: the pressure of this moment stays.
@@ -62,7 +70,9 @@ impl Line {
 
     pub fn diaphragm_m(&self) -> f64 {
         match self.model {
-            LineModel::Tapped { diaphragm, .. } | LineModel::OpenToAir { diaphragm } => diaphragm.value,
+            LineModel::Tapped { diaphragm, .. } | LineModel::OpenToAir { diaphragm } => {
+                diaphragm.value
+            }
         }
     }
 
@@ -77,7 +87,11 @@ impl Line {
     fn open_pressure_pa(&self, columns: &Columns, air: &Air) -> f64 {
         let (tap_m, diaphragm_m, fill) = match self.model {
             LineModel::OpenToAir { diaphragm } => return air.pressure_pa(diaphragm.value),
-            LineModel::Tapped { tap, diaphragm, fill } => (tap.value, diaphragm.value, fill),
+            LineModel::Tapped {
+                tap,
+                diaphragm,
+                fill,
+            } => (tap.value, diaphragm.value, fill),
         };
         let fill_kg_m3 = match fill {
             Fill::Liquid => columns.liquid_in_lines_kg_m3,

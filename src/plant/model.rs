@@ -100,8 +100,14 @@ pub struct TransmitterModel {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Senses {
     /// Pressure above that of the air at the diaphragm.
-    Gauge { tank: usize, line: LineModel },
-    Absolute { tank: usize, line: LineModel },
+    Gauge {
+        tank: usize,
+        line: LineModel,
+    },
+    Absolute {
+        tank: usize,
+        line: LineModel,
+    },
     /// Pressure above that which the transmitter was sealed at.
     SealedGauge {
         tank: usize,
@@ -114,8 +120,12 @@ pub enum Senses {
         high: LineModel,
         low: LineModel,
     },
-    LiquidTemperature { tank: usize },
-    Level { tank: usize },
+    LiquidTemperature {
+        tank: usize,
+    },
+    Level {
+        tank: usize,
+    },
     AirTemperature,
     AirPressure,
     /// Connected to nothing in this plant: its register says failure.

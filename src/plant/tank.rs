@@ -53,10 +53,22 @@ pub(super) struct Tank {
 impl Tank {
     pub fn new(model: TankModel) -> Self {
         let vessel = &model.vessel;
-        let lip = model.overflow.map_or(vessel.top(), |level| (level + model.zero).min(vessel.top()));
-        let (least_m3, most_m3) = (vessel.volume(vessel.bottom()).value, vessel.volume(lip).value);
+        let lip = model
+            .overflow
+            .map_or(vessel.top(), |level| (level + model.zero).min(vessel.top()));
+        let (least_m3, most_m3) = (
+            vessel.volume(vessel.bottom()).value,
+            vessel.volume(lip).value,
+        );
         let volume_m3 = vessel.volume(model.level + model.zero).value.min(most_m3);
-        Self { volume_m3, least_m3, most_m3, overflowed_m3: 0.0, not_drawn_m3: 0.0, model }
+        Self {
+            volume_m3,
+            least_m3,
+            most_m3,
+            overflowed_m3: 0.0,
+            not_drawn_m3: 0.0,
+            model,
+        }
     }
 
     pub fn volume_m3(&self) -> f64 {
@@ -100,7 +112,10 @@ impl Tank {
             pressure: AbsolutePressure::pascals(opening.1),
         };
         let liquid = |temperature| {
-            self.model.density.unwrap_or_else(|| self.model.liquid.density(at(temperature)).value).value
+            self.model
+                .density
+                .unwrap_or_else(|| self.model.liquid.density(at(temperature)).value)
+                .value
         };
         Columns {
             gravity_m_s2: air.gravity_m_s2,
@@ -108,7 +123,12 @@ impl Tank {
             opening_m: opening.0,
             opening_pa: opening.1,
             liquid_kg_m3: liquid(self.model.liquid_temperature),
-            gas_kg_m3: self.model.gas.density(at(self.model.gas_temperature)).value.value,
+            gas_kg_m3: self
+                .model
+                .gas
+                .density(at(self.model.gas_temperature))
+                .value
+                .value,
             liquid_in_lines_kg_m3: liquid(air.temperature),
             gas_in_lines_kg_m3: self.model.gas.density(at(air.temperature)).value.value,
         }

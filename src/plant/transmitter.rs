@@ -50,10 +50,12 @@ pub(super) struct Transmitter {
 impl Transmitter {
     pub fn new(model: TransmitterModel, noise: Noise) -> Self {
         let lines = match &model.senses {
-            Senses::Gauge { line, .. } | Senses::Absolute { line, .. } | Senses::SealedGauge { line, .. } => {
-                [Some(Line::new(*line)), None]
+            Senses::Gauge { line, .. }
+            | Senses::Absolute { line, .. }
+            | Senses::SealedGauge { line, .. } => [Some(Line::new(*line)), None],
+            Senses::Differential { high, low, .. } => {
+                [Some(Line::new(*high)), Some(Line::new(*low))]
             }
-            Senses::Differential { high, low, .. } => [Some(Line::new(*high)), Some(Line::new(*low))],
             _ => [None, None],
         };
         Self {
@@ -84,7 +86,11 @@ impl Transmitter {
         let sensed = self.sensed(tanks, air);
         let constant_s = self.model.damping.as_secs_f64();
         // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        let share = if constant_s > 0.0 { -(-seconds / constant_s).exp_m1() } else { 1.0 };
+        let share = if constant_s > 0.0 {
+            -(-seconds / constant_s).exp_m1()
+        } else {
+            1.0
+        };
         self.damped += (sensed - self.damped) * share;
         self.update();
     }
@@ -107,9 +113,14 @@ impl Transmitter {
                     line.plug(&tank.columns(air), air);
                 }
             }
-            Fault::LegLost(side, height_m) => self.line(side).into_iter().for_each(|line| line.lose(height_m)),
+            Fault::LegLost(side, height_m) => self
+                .line(side)
+                .into_iter()
+                .for_each(|line| line.lose(height_m)),
             Fault::Condensate(side, height_m) => {
-                self.line(side).into_iter().for_each(|line| line.condense(height_m));
+                self.line(side)
+                    .into_iter()
+                    .for_each(|line| line.condense(height_m));
             }
             Fault::EqualiserOpen => self.equaliser_open = true,
             Fault::Frozen => self.frozen = true,
@@ -123,7 +134,10 @@ impl Transmitter {
         match fault {
             Fault::Plugged(side) => self.line(side).into_iter().for_each(Line::unplug),
             Fault::LegLost(side, _) => self.line(side).into_iter().for_each(|line| line.lose(0.0)),
-            Fault::Condensate(side, _) => self.line(side).into_iter().for_each(|line| line.condense(0.0)),
+            Fault::Condensate(side, _) => self
+                .line(side)
+                .into_iter()
+                .for_each(|line| line.condense(0.0)),
             Fault::EqualiserOpen => self.equaliser_open = false,
             Fault::Frozen => self.frozen = false,
             Fault::Failed => self.failed = false,
@@ -147,22 +161,34 @@ impl Transmitter {
         let number = output.unit.from_si(self.value);
         // raw = raw0 + (value − value0)·(raw1 − raw0)/(value1 − value0)
         let raw = match output.scale {
-            Some([(raw0, value0), (raw1, value1)]) => raw0 + (number - value0) * (raw1 - raw0) / (value1 - value0),
+            Some([(raw0, value0), (raw1, value1)]) => {
+                raw0 + (number - value0) * (raw1 - raw0) / (value1 - value0)
+            }
             None => number,
         };
-        output.saturates.map_or(raw, |(low, high)| raw.clamp(low, high))
+        output
+            .saturates
+            .map_or(raw, |(low, high)| raw.clamp(low, high))
     }
 
     fn flood(&mut self, tanks: &[Tank], air: &Air) {
         if let Some(columns) = self.tank(tanks).map(|tank| tank.columns(air)) {
-            self.lines.iter_mut().flatten().for_each(|line| line.flood(&columns));
+            self.lines
+                .iter_mut()
+                .flatten()
+                .for_each(|line| line.flood(&columns));
         }
     }
 
     fn sensed(&self, tanks: &[Tank], air: &Air) -> f64 {
         let port_pa = |tank: usize, side: Side| {
-            let line = self.lines[side as usize].as_ref().expect("a pressure transmitter has the lines that it senses by");
-            (line.pressure_pa(&tanks[tank].columns(air), air), line.diaphragm_m())
+            let line = self.lines[side as usize]
+                .as_ref()
+                .expect("a pressure transmitter has the lines that it senses by");
+            (
+                line.pressure_pa(&tanks[tank].columns(air), air),
+                line.diaphragm_m(),
+            )
         };
         let truth = match self.model.senses {
             Senses::Gauge { tank, .. } => {
@@ -170,9 +196,13 @@ impl Transmitter {
                 pressure_pa - air.pressure_pa(diaphragm_m)
             }
             Senses::Absolute { tank, .. } => port_pa(tank, Side::High).0,
-            Senses::SealedGauge { tank, sealed_at, .. } => port_pa(tank, Side::High).0 - sealed_at.0.value,
+            Senses::SealedGauge {
+                tank, sealed_at, ..
+            } => port_pa(tank, Side::High).0 - sealed_at.0.value,
             Senses::Differential { .. } if self.equaliser_open => 0.0,
-            Senses::Differential { tank, .. } => port_pa(tank, Side::High).0 - port_pa(tank, Side::Low).0,
+            Senses::Differential { tank, .. } => {
+                port_pa(tank, Side::High).0 - port_pa(tank, Side::Low).0
+            }
             Senses::LiquidTemperature { tank } => tanks[tank].model.liquid_temperature.value,
             Senses::Level { tank } => tanks[tank].level().value,
             Senses::AirTemperature => air.temperature.value,

@@ -49,9 +49,17 @@ pub fn encode(value: f64, number: Number, order: Order) -> Vec<u16> {
 
 /// `as` from floating point to integer keeps to the ends of the range; of not-a-number it makes 0, which is
 /// a plausible reading, so that goes to the low end instead.
-#[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "saturating is what is wanted")]
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "saturating is what is wanted"
+)]
 fn most_significant_first(value: f64, number: Number) -> Vec<u8> {
-    let rounded = if value.is_nan() { f64::NEG_INFINITY } else { value.round() };
+    let rounded = if value.is_nan() {
+        f64::NEG_INFINITY
+    } else {
+        value.round()
+    };
     match number {
         Number::I16 => (rounded as i16).to_be_bytes().to_vec(),
         Number::U16 => (rounded as u16).to_be_bytes().to_vec(),
@@ -71,14 +79,53 @@ mod tests {
     #[test]
     fn binary32_in_every_order() {
         let rows: [(f64, [[u16; 2]; 4]); 4] = [
-            (101_325.0, [[0x47C5, 0xE680], [0xE680, 0x47C5], [0xC547, 0x80E6], [0x80E6, 0xC547]]),
-            (-4137.5, [[0xC581, 0x4C00], [0x4C00, 0xC581], [0x81C5, 0x004C], [0x004C, 0x81C5]]),
-            (12.345, [[0x4145, 0x851F], [0x851F, 0x4145], [0x4541, 0x1F85], [0x1F85, 0x4541]]),
-            (-273.15, [[0xC388, 0x9333], [0x9333, 0xC388], [0x88C3, 0x3393], [0x3393, 0x88C3]]),
+            (
+                101_325.0,
+                [
+                    [0x47C5, 0xE680],
+                    [0xE680, 0x47C5],
+                    [0xC547, 0x80E6],
+                    [0x80E6, 0xC547],
+                ],
+            ),
+            (
+                -4137.5,
+                [
+                    [0xC581, 0x4C00],
+                    [0x4C00, 0xC581],
+                    [0x81C5, 0x004C],
+                    [0x004C, 0x81C5],
+                ],
+            ),
+            (
+                12.345,
+                [
+                    [0x4145, 0x851F],
+                    [0x851F, 0x4145],
+                    [0x4541, 0x1F85],
+                    [0x1F85, 0x4541],
+                ],
+            ),
+            (
+                -273.15,
+                [
+                    [0xC388, 0x9333],
+                    [0x9333, 0xC388],
+                    [0x88C3, 0x3393],
+                    [0x3393, 0x88C3],
+                ],
+            ),
         ];
         for (value, words) in rows {
-            for (order, expected) in [Order::Abcd, Order::Cdab, Order::Badc, Order::Dcba].into_iter().zip(words) {
-                assert_eq!(encode(value, Number::F32, order), expected, "{value} {order:?}");
+            for (order, expected) in [Order::Abcd, Order::Cdab, Order::Badc, Order::Dcba]
+                .into_iter()
+                .zip(words)
+            {
+                assert_eq!(
+                    encode(value, Number::F32, order),
+                    expected,
+                    "{value} {order:?}"
+                );
             }
         }
     }
@@ -88,17 +135,35 @@ mod tests {
     fn integers_in_every_order() {
         assert_eq!(encode(555.0, Number::U16, Order::Abcd), [0x022B]);
         assert_eq!(encode(-32_768.0, Number::I16, Order::Abcd), [0x8000]);
-        assert_eq!(encode(123_456_789.0, Number::U32, Order::Cdab), [0xCD15, 0x075B]);
-        assert_eq!(encode(-123_456_789.0, Number::I32, Order::Badc), [0xA4F8, 0xEB32]);
-        assert_eq!(encode(-123_456_789.0, Number::I32, Order::Dcba), [0xEB32, 0xA4F8]);
+        assert_eq!(
+            encode(123_456_789.0, Number::U32, Order::Cdab),
+            [0xCD15, 0x075B]
+        );
+        assert_eq!(
+            encode(-123_456_789.0, Number::I32, Order::Badc),
+            [0xA4F8, 0xEB32]
+        );
+        assert_eq!(
+            encode(-123_456_789.0, Number::I32, Order::Dcba),
+            [0xEB32, 0xA4F8]
+        );
     }
 
     /// IEEE 754-2019 binary64; same origin.
     #[test]
     fn binary64() {
-        assert_eq!(encode(9.80665, Number::F64, Order::Abcd), [0x4023, 0x9D01, 0x3A92, 0xA305]);
-        assert_eq!(encode(9.80665, Number::F64, Order::Cdab), [0xA305, 0x3A92, 0x9D01, 0x4023]);
-        assert_eq!(encode(9.80665, Number::F64, Order::Dcba), [0x05A3, 0x923A, 0x019D, 0x2340]);
+        assert_eq!(
+            encode(9.80665, Number::F64, Order::Abcd),
+            [0x4023, 0x9D01, 0x3A92, 0xA305]
+        );
+        assert_eq!(
+            encode(9.80665, Number::F64, Order::Cdab),
+            [0xA305, 0x3A92, 0x9D01, 0x4023]
+        );
+        assert_eq!(
+            encode(9.80665, Number::F64, Order::Dcba),
+            [0x05A3, 0x923A, 0x019D, 0x2340]
+        );
     }
 
     #[test]

@@ -53,7 +53,8 @@ impl Collector for Present {
 
     fn collect(&self) -> Vec<MetricFamily> {
         match self.gauges() {
-            Ok(gauges) => gauges.all().flat_map(Collector::collect).collect(),
+            Ok(gauges) if self.outbox.is_some() => gauges.all().flat_map(Collector::collect).collect(),
+            Ok(gauges) => gauges.measured().flat_map(Collector::collect).collect(),
             Err(error) => {
                 tracing::error!(%error, "the gauges could not be made");
                 Vec::new()
@@ -102,14 +103,13 @@ impl Gauges {
     }
 
     fn all(&self) -> impl Iterator<Item = &dyn Collector> {
-        let fixed: [&dyn Collector; 6] = [
-            &self.valid,
-            &self.last_good,
-            &self.alarm,
-            &self.link_up,
-            &self.outbox_events,
-            &self.outbox_lost,
-        ];
+        let outbox: [&dyn Collector; 2] = [&self.outbox_events, &self.outbox_lost];
+        self.measured().chain(outbox)
+    }
+
+    /// All but the outbox, which only a site with a broker has.
+    fn measured(&self) -> impl Iterator<Item = &dyn Collector> {
+        let fixed: [&dyn Collector; 4] = [&self.valid, &self.last_good, &self.alarm, &self.link_up];
         self.quantities.iter().map(|(_, gauge)| gauge as &dyn Collector).chain(fixed)
     }
 

@@ -13,11 +13,7 @@ fn normal_gravity_of_places_from_pole_to_pole() {
         let found = normal(latitude, metres(row.number("height_m"))).value;
         let published = row.number("g_second_order");
         // 1e-6 m/s²: the rows carry ten digits; real gravity departs by a hundred times as much.
-        assert!(
-            (found - published).abs() <= 1e-6,
-            "{found} m/s² is not {published}: {}",
-            row.place()
-        );
+        row.check_absolute("normal gravity", found, published, 1e-6);
     }
 }
 
@@ -29,10 +25,6 @@ fn normal_gravity_agrees_with_the_seawater_equation_s_own() {
         let found = normal(latitude, metres(0.0)).value;
         let published = row.number("g_teos10_h0");
         // Its GRS 80 constants differ from WGS 84 by up to 2.1e-6 m/s² (the largest in the file).
-        assert!(
-            (found - published).abs() <= 2.5e-6,
-            "{found} m/s² is not {published}: {}",
-            row.place()
-        );
+        row.check_absolute("normal gravity", found, published, 2.5e-6);
     }
 }

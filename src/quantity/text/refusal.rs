@@ -204,15 +204,13 @@ fn nearest(symbol: &str, dimension: Dimension) -> Option<&'static Unit> {
     if folded.len() > 40 {
         return None;
     }
-    let spelled = usual_spelling(&folded);
+    let spellings = [folded.as_str(), usual_spelling(&folded)];
     units(dimension)
         .map(|unit| {
             let other = unit.symbol.to_lowercase();
-            (
-                strsim::damerau_levenshtein(spelled, &other),
-                other.len() / 3,
-                unit,
-            )
+            let [as_written, as_meant] =
+                spellings.map(|spelling| strsim::damerau_levenshtein(spelling, &other));
+            (as_written.min(as_meant), other.len() / 3, unit)
         })
         .filter(|(distance, allowed, _)| distance <= allowed)
         .min_by_key(|(distance, _, _)| *distance)

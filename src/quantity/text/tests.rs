@@ -138,6 +138,8 @@ fn the_nearest_unit_is_suggested() {
         ("5 kg/m^3", Density, "kg/m3"),
         ("5 l/h", Flow, "L/h"),
         ("5 hr", Time, "h"),
+        ("5 a", Time, "y"),
+        ("5 a", Current, "A"),
     ] {
         let (fault, cure) = refused(text, dimension);
         assert!(fault.contains("is no unit of"), "{fault}");

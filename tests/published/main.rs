@@ -3,5 +3,6 @@
 mod densities;
 mod gravity;
 mod pressure_units;
+mod registers;
 mod rows;
 mod units;

@@ -180,19 +180,9 @@ impl Signal {
                 said.reasons.add(Reason::CurrentOutOfBand);
             }
         }
-        let value = in_si(plan, raw);
-        if plan
-            .limits
-            .is_some_and(|(low, high)| value < low || value > high)
-        {
-            return failed(Reason::OutsideLimits);
-        }
-        if plan.span.is_some_and(|(low, high)| {
-            let width = high - low;
-            value < low - SPAN_BELOW * width || value > high + SPAN_ABOVE * width
-        }) {
-            said.reasons.add(Reason::OutsideSpan);
-        }
+        let ranged = in_range(plan, in_si(plan, raw));
+        said.reasons.merge(ranged.reasons);
+        said.value = ranged.value;
         said
     }
 
@@ -252,6 +242,21 @@ impl Signal {
 /// Three missed polls: the fourth is half a period late.
 fn missed_polls(plan: &TransmitterPlan) -> Duration {
     plan.uncertain_after + plan.poll_every / 2
+}
+
+/// A value against the sensor's limits (bad beyond them) and the set range (uncertain beyond it).
+pub fn in_range(plan: &TransmitterPlan, value: f64) -> SignalValue {
+    if plan.limits.is_some_and(|(low, high)| value < low || value > high) {
+        return SignalValue { reasons: Reason::OutsideLimits.into(), ..SignalValue::default() };
+    }
+    let mut said = SignalValue::stated(value);
+    if plan.span.is_some_and(|(low, high)| {
+        let width = high - low;
+        value < low - SPAN_BELOW * width || value > high + SPAN_ABOVE * width
+    }) {
+        said.reasons.add(Reason::OutsideSpan);
+    }
+    said
 }
 
 /// The register's number in SI units, the zero subtracted.

@@ -5,19 +5,23 @@
 //! measured value. One form serves MQTT, the HTTP interface and `--json`.
 
 pub mod alarm;
+pub mod command;
 pub mod event;
 pub mod name;
 pub mod quality;
 pub mod reading;
 pub mod schema;
 pub mod signal;
+pub mod status;
 pub mod tank;
 
 pub use alarm::AlarmForm;
+pub use command::{Answer, Request};
 pub use event::EventForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use signal::SignalForm;
+pub use status::StatusForm;
 pub use tank::TankForm;
 
 use crate::quantity::Timestamp;

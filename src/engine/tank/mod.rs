@@ -8,10 +8,12 @@ mod budget;
 mod conditions;
 mod contents;
 mod state;
+mod stated;
 
 pub use conditions::{Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks};
 pub use state::{Changes, TankState};
+pub use stated::Stated;
 
 use super::ids::TransmitterId;
 use super::plan::{Hookup, Leg as LegPlan, LegFill, Measures, Plan, Port, Reads, TankPlan};

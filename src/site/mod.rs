@@ -3,7 +3,9 @@
 pub mod settings;
 
 use crate::engine::Plan;
-use settings::{BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits};
+use settings::{
+    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits,
+};
 
 /// A site that was read and found right; one that exists is right.
 #[derive(Clone, Debug)]

@@ -1,5 +1,7 @@
 //! Standpipe: a live level monitor and alarm daemon for liquid in tanks.
 
+pub mod cli;
+pub mod daemon;
 pub mod engine;
 pub mod field;
 pub mod outlet;
@@ -11,5 +13,3 @@ pub mod quantity;
 pub mod rehearsal;
 pub mod site;
 pub mod wire;
-pub mod daemon;
-pub mod cli;

@@ -1,0 +1,7 @@
+//! Checks against numbers from outside: each row of `data/` carries its source and its tolerance.
+
+mod densities;
+mod gravity;
+mod pressure_units;
+mod rows;
+mod units;

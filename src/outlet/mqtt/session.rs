@@ -1,6 +1,7 @@
 //! One connection, from the attempt to its end, with a client library that is thrown away after it.
 
 use super::live::{Live, Value, json};
+use super::moment;
 use super::topics::Topics;
 use super::transport::{self, LARGEST_PACKET, PACKET_OVERHEAD};
 use crate::engine::{Event, Snapshot};
@@ -31,7 +32,10 @@ const STOP: Duration = Duration::from_millis(2000);
 pub(super) enum End {
     /// By `stop`: `offline` is told, or left to the last will.
     Stopped,
-    Lost { trouble: String, connected: bool },
+    Lost {
+        trouble: String,
+        connected: bool,
+    },
 }
 
 /// What was handed to the client.
@@ -53,7 +57,7 @@ pub(super) struct Session<'a> {
     queued: VecDeque<Handed>,
     in_flight: BTreeMap<u16, Handed>,
     last_event: Option<u64>,
-    /// When the live values have to be looked at again without a new snapshot; at first, at once.
+    /// When the live values have to be looked at again; at first and after any news, at once.
     due: Option<Instant>,
     disconnecting: bool,
 }
@@ -85,7 +89,7 @@ impl<'a> Session<'a> {
             queued: VecDeque::new(),
             in_flight: BTreeMap::new(),
             last_event: None,
-            due: Some(Instant::now()),
+            due: Some(moment()),
             disconnecting: false,
         }
     }
@@ -96,7 +100,10 @@ impl<'a> Session<'a> {
                 let (client, connection) = AsyncClient::new(options, usize::from(CLIENT_WINDOW));
                 self.carry(&client, connection).await
             }
-            Err(trouble) => End::Lost { trouble: trouble.to_string(), connected: false },
+            Err(trouble) => End::Lost {
+                trouble: trouble.to_string(),
+                connected: false,
+            },
         }
     }
 
@@ -114,13 +121,15 @@ impl<'a> Session<'a> {
                 };
                 match wake {
                     Wake::Client(event) => break event,
-                    Wake::News => {}
+                    Wake::News => self.due = Some(moment()),
                     // The broker has said `offline` already, by the last will.
                     Wake::Stop if !self.connected => return End::Stopped,
-                    Wake::Stop => self.stopping = Some(Instant::now()),
+                    Wake::Stop => self.stopping = Some(moment()),
                 }
-                if self.stopping.is_some_and(|since| since.elapsed() >= STOP) {
-                    tracing::warn!("the broker did not take `offline` in time; its last will says it");
+                if self.stopping.is_some_and(|since| moment() - since >= STOP) {
+                    tracing::warn!(
+                        "the broker did not take `offline` in time; its last will says it"
+                    );
                     return End::Stopped;
                 }
             };
@@ -129,19 +138,22 @@ impl<'a> Session<'a> {
                 Ok(event) => self.note(&event),
                 Err(_) if self.stopping.is_some() => return End::Stopped,
                 Err(error) => {
-                    return End::Lost { trouble: error.to_string(), connected: self.connected };
+                    return End::Lost {
+                        trouble: error.to_string(),
+                        connected: self.connected,
+                    };
                 }
             }
         }
     }
 
-    /// Hands over what the windows have room for. Answers when it is due again without any news.
+    /// Hands over what the windows have room for. Answers when to do so again without any news.
     fn hand_over(&mut self, client: &AsyncClient) -> Option<Instant> {
         if !self.connected || self.disconnecting {
             return self.stopping.map(|since| since + STOP);
         }
-        let now = Instant::now();
-        if self.due.is_some_and(|due| due <= now) || self.snapshots.has_changed().unwrap_or(false) {
+        let now = moment();
+        if self.due.is_some_and(|due| due <= now) {
             let snapshot = self.snapshots.borrow_and_update().clone();
             self.due = self.live.refresh(&snapshot, self.topics, now);
         }
@@ -151,14 +163,18 @@ impl<'a> Session<'a> {
             return self.due;
         };
         let flushed = self.outbox.is_empty() && self.live.is_settled();
-        if flushed || since.elapsed() >= FLUSH {
+        if flushed || now - since >= FLUSH {
             self.live.status(self.topics, "offline", now);
         }
         self.hand_over_live(client);
         if self.live.is_offline_told() {
             self.disconnecting = client.try_disconnect().is_ok();
         }
-        let next = if since.elapsed() < FLUSH { since + FLUSH } else { since + STOP };
+        let next = if now - since < FLUSH {
+            since + FLUSH
+        } else {
+            since + STOP
+        };
         Some(next)
     }
 
@@ -170,7 +186,10 @@ impl<'a> Session<'a> {
                 continue;
             }
             let payload = event_payload(&event, topic.len());
-            if client.try_publish(&topic, QoS::AtLeastOnce, false, payload).is_err() {
+            if client
+                .try_publish(&topic, QoS::AtLeastOnce, false, payload)
+                .is_err()
+            {
                 return;
             }
             self.queued.push_back(Handed::Event(event.number));
@@ -180,14 +199,19 @@ impl<'a> Session<'a> {
 
     fn hand_over_live(&mut self, client: &AsyncClient) {
         while self.under_way(|handed| matches!(handed, Handed::Live(_))) < LIVE_WINDOW {
-            let Some((place, value)) = self.live.next() else { return };
+            let Some((place, value)) = self.live.next() else {
+                return;
+            };
             if !fits(value) {
                 tracing::error!(topic = value.topic, "too large for a packet, not published");
                 self.live.acknowledged(place);
                 continue;
             }
             let payload = value.payload.clone();
-            if client.try_publish(&value.topic, QoS::AtLeastOnce, true, payload).is_err() {
+            if client
+                .try_publish(&value.topic, QoS::AtLeastOnce, true, payload)
+                .is_err()
+            {
                 self.live.refused(place);
                 return;
             }
@@ -200,7 +224,7 @@ impl<'a> Session<'a> {
         match event {
             rumqttc::Event::Incoming(Packet::ConnAck(_)) => {
                 self.connected = true;
-                self.live.status(self.topics, "online", Instant::now());
+                self.live.status(self.topics, "online", moment());
                 tracing::info!("connected to the broker");
             }
             rumqttc::Event::Outgoing(Outgoing::Publish(identifier)) => {
@@ -208,7 +232,8 @@ impl<'a> Session<'a> {
                     self.in_flight.insert(*identifier, handed);
                 }
             }
-            rumqttc::Event::Incoming(Packet::PubAck(ack)) => match self.in_flight.remove(&ack.pkid) {
+            rumqttc::Event::Incoming(Packet::PubAck(ack)) => match self.in_flight.remove(&ack.pkid)
+            {
                 Some(Handed::Event(number)) => self.outbox.acknowledged(number),
                 Some(Handed::Live(place)) => self.live.acknowledged(place),
                 None => {}
@@ -218,7 +243,11 @@ impl<'a> Session<'a> {
     }
 
     fn under_way(&self, kind: impl Fn(&Handed) -> bool) -> usize {
-        self.queued.iter().chain(self.in_flight.values()).filter(|handed| kind(handed)).count()
+        self.queued
+            .iter()
+            .chain(self.in_flight.values())
+            .filter(|handed| kind(handed))
+            .count()
     }
 }
 
@@ -257,6 +286,9 @@ fn event_payload(event: &Event, topic: usize) -> Vec<u8> {
     if topic + payload.len() + PACKET_OVERHEAD <= LARGEST_PACKET {
         return payload;
     }
-    form.text = format!("(the text of {} bytes is too long for a message)", event.text.len());
+    form.text = format!(
+        "(the text of {} bytes is too long for a message)",
+        event.text.len()
+    );
     json(&form)
 }

@@ -4,6 +4,7 @@
 //! snapshot and the events. Channels in are bounded; nothing that an outlet does can hold up a poll.
 
 pub mod clock;
+pub mod demo;
 mod pulse;
 
 use crate::engine::{Event, Snapshot};

@@ -97,7 +97,9 @@ pub struct TransmitterPlan {
     pub temperature_effect: Option<f64>,
     /// Half-width of the drift per second since `calibrated`, SI per s.
     pub stability: Option<f64>,
-    /// Age at the plan's making.
+    /// Day of the last calibration, as the site file says.
+    pub calibrated: Option<jiff::civil::Date>,
+    /// Age at the start of the run; none until whoever reads the clock has filled it in.
     pub since_calibration: Option<Duration>,
     /// Subtracted from the value, in SI units.
     pub zero: f64,

@@ -1,9 +1,21 @@
 //! The site file: as written, checked, and as the rest of the program needs it.
 
+mod check;
+pub mod file;
+pub mod key;
+pub mod keys;
+pub mod problem;
 pub mod settings;
+mod tree;
+
+pub use problem::{Problem, Problems};
 
 use crate::engine::Plan;
-use settings::{BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits};
+use file::Document;
+use settings::{
+    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits,
+};
+use std::path::Path;
 
 /// A site that was read and found right; one that exists is right.
 #[derive(Clone, Debug)]
@@ -12,8 +24,32 @@ pub struct Site {
     pub links: Vec<LinkSettings>,
     pub show: ShowUnits,
     pub timezone: Option<String>,
+    /// When shifts begin, in the site's time zone; in the order of the day.
+    pub shifts: Vec<jiff::civil::Time>,
     pub mqtt: Option<BrokerSettings>,
     pub http: Option<ListenerSettings>,
     pub journal: JournalSettings,
     pub commands: CommandSettings,
+}
+
+/// Reads a site file.
+pub fn read(path: &Path) -> Result<Site, Problems> {
+    match std::fs::read_to_string(path) {
+        Ok(text) => parse(&text, path),
+        Err(error) => {
+            let problem = Problem::of_file(format!("{} cannot be read: {error}", path.display()));
+            let cure = "check the path, and that the file may be read and is UTF-8 text";
+            Err(Problems::new(path, "", vec![problem.cure(cure)]))
+        }
+    }
+}
+
+/// A site from the text of its file; `path` is for messages and for files named relative to it.
+pub fn parse(text: &str, path: &Path) -> Result<Site, Problems> {
+    let document = Document::parse(text, path, keys::KEYS);
+    let site = check::site(&document, text);
+    match document.problems() {
+        Some(problems) => Err(problems),
+        None => Ok(site.expect("what is not a site has a problem")),
+    }
 }

@@ -124,3 +124,29 @@ pub struct ShowUnits {
     pub flow: &'static crate::quantity::Unit,
     pub mass: &'static crate::quantity::Unit,
 }
+
+/// A name as topics, labels and commands take it: lower case, letters and digits, all else one `-`.
+pub fn fold(name: &str) -> String {
+    let mut folded = String::with_capacity(name.len());
+    for c in name.chars() {
+        if c.is_alphanumeric() {
+            folded.extend(c.to_lowercase());
+        } else if !folded.is_empty() && !folded.ends_with('-') {
+            folded.push('-');
+        }
+    }
+    folded.truncate(folded.trim_end_matches('-').len());
+    folded
+}
+
+#[cfg(test)]
+mod tests {
+    use super::fold;
+
+    #[test]
+    fn names_fold_to_letters_digits_and_lines() {
+        assert_eq!(fold("Alder Rise"), "alder-rise");
+        assert_eq!(fold("  PDT_101 (old)"), "pdt-101-old");
+        assert_eq!(fold("???"), "");
+    }
+}

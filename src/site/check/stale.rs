@@ -1,0 +1,84 @@
+//! How long a value may be old: uncertain after three polls, bad after a tenth of the shortest time to
+//! respond of the alarms that it serves, within bounds.
+
+use super::alarm::shortest_response;
+use crate::engine::TransmitterId;
+use crate::engine::plan::{Ambient, Hookup, LegFill, Source, TankPlan, TransmitterPlan};
+use std::time::Duration;
+
+/// Bad is never sooner than this, nor than three polls, and never later than that.
+const SOONEST: Duration = Duration::from_secs(10);
+const LATEST: Duration = Duration::from_secs(120);
+const POLLS: u32 = 3;
+
+pub fn settle(transmitters: &mut [TransmitterPlan], tanks: &[TankPlan], ambient: &Ambient) {
+    let responses: Vec<Option<Duration>> = tanks
+        .iter()
+        .map(|tank| shortest_response(&tank.alarms))
+        .collect();
+    for (index, transmitter) in transmitters.iter_mut().enumerate() {
+        let id = TransmitterId(index as u32);
+        let uses = |tank: &TankPlan| ambient_uses(ambient, id) || tank_uses(tank, id);
+        let response = tanks
+            .iter()
+            .zip(&responses)
+            .filter(|(tank, _)| uses(tank))
+            .filter_map(|(_, response)| *response)
+            .min();
+        transmitter.uncertain_after = transmitter.poll_every * POLLS;
+        transmitter.bad_after = bad_after(transmitter.uncertain_after, response);
+    }
+}
+
+fn bad_after(uncertain_after: Duration, response: Option<Duration>) -> Duration {
+    let soonest = uncertain_after.max(SOONEST);
+    // three polls may be longer than the latest: then nothing is bad before it
+    response.map_or(soonest, |response| (response / 10).min(LATEST).max(soonest))
+}
+
+fn names(source: &Source, id: TransmitterId) -> bool {
+    matches!(source, Source::Tags(tags) if tags.contains(&id))
+}
+
+fn ambient_uses(ambient: &Ambient, id: TransmitterId) -> bool {
+    names(&ambient.temperature, id) || names(&ambient.pressure, id)
+}
+
+fn tank_uses(tank: &TankPlan, id: TransmitterId) -> bool {
+    let legs = match &tank.hookup {
+        Hookup::Vented { high, .. } => vec![high],
+        Hookup::Differential { high, low, .. } => vec![high, low],
+        Hookup::TwoTransmitter { bottom, headspace } => vec![&bottom.leg, &headspace.leg],
+    };
+    let in_legs = legs
+        .iter()
+        .any(|leg| matches!(&leg.fill, LegFill::Filled(fill) if names(&fill.temperature, id)));
+    let in_gas = names(&tank.gas.temperature, id) || names(&tank.gas.pressure, id);
+    in_legs
+        || in_gas
+        || names(&tank.liquid.temperature, id)
+        || tank.hookup.transmitters().any(|of| of == id)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::bad_after;
+    use std::time::Duration;
+
+    #[test]
+    fn bad_follows_the_time_to_respond_within_its_bounds() {
+        let after = |polls_s, response_s: Option<u64>| {
+            bad_after(
+                Duration::from_secs(polls_s),
+                response_s.map(Duration::from_secs),
+            )
+            .as_secs()
+        };
+        assert_eq!(after(3, None), 10);
+        assert_eq!(after(30, None), 30);
+        assert_eq!(after(3, Some(600)), 60);
+        assert_eq!(after(3, Some(30)), 10);
+        assert_eq!(after(3, Some(36_000)), 120);
+        assert_eq!(after(300, Some(600)), 300);
+    }
+}

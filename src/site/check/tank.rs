@@ -1,0 +1,179 @@
+//! `[[tank]]`: vessel, liquid, hookup, alarms and checks put together.
+
+use super::alarm::{self, Tank};
+use super::hookup::{self, Extent};
+use super::names::distinct;
+use super::sight::{self, Conditioned};
+use super::site::Place;
+use super::transmitter::Transmitters;
+use super::{liquid, marks, vessel};
+use crate::engine::plan::{GasPlan, Hookup, JumpCheck, Marks, Stream, TankPlan};
+use crate::physics::liquid::Gas;
+use crate::quantity::{cubic_metres_per_second, metres};
+use crate::site::file::Table;
+
+/// All tanks; none where one of them is wrong.
+pub fn read<'d>(
+    root: &Table<'d>,
+    transmitters: &Transmitters<'d>,
+    place: Option<&Place<'d>>,
+) -> Option<Vec<TankPlan>> {
+    let tables = root.tables("tank");
+    let names = tables
+        .iter()
+        .filter_map(|tank| Some((tank.text("name")?, tank.place_of("name"))));
+    distinct(root.document(), "tank", names);
+    let tanks: Vec<Option<TankPlan>> = tables
+        .iter()
+        .map(|tank| read_one(tank, transmitters, place))
+        .collect();
+    tanks.into_iter().collect()
+}
+
+fn read_one<'d>(
+    table: &Table<'d>,
+    transmitters: &Transmitters<'d>,
+    place: Option<&Place<'d>>,
+) -> Option<TankPlan> {
+    let name = table.text("name");
+    let title = table.text("title").or(name);
+    let vessel = table
+        .table("vessel")
+        .and_then(|vessel| vessel::read(&vessel));
+    let marks_table = table.table("marks");
+    let zero = marks_table
+        .as_ref()
+        .and_then(|marks| marks.length("zero"))
+        .unwrap_or(metres(0.0));
+    let extent = vessel.as_ref().map(|vessel| Extent {
+        bottom: vessel.bottom() - zero,
+        top: vessel.top() - zero,
+    });
+    let marks = marks_table.map_or(Marks::default(), |marks| marks::read(&marks, extent));
+    let liquid = table
+        .table("liquid")
+        .and_then(|liquid| liquid::read(&liquid, transmitters));
+    let hooked = hookup::read(table, transmitters, extent);
+    let gas = place.and_then(|place| liquid::gas(table, transmitters, &place.ambient));
+    if let (Some(hooked), Some(gas)) = (&hooked, &gas) {
+        check_vent(hooked, gas);
+    }
+    if let (Some(hooked), Some(gas), Some(liquid), Some(extent), Some(place)) =
+        (&hooked, &gas, &liquid, extent, place)
+    {
+        let conditioned = Conditioned {
+            gravity: place.gravity,
+            ambient: &place.ambient,
+            liquid,
+            gas,
+        };
+        sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
+    }
+    let alarms = {
+        let tank = vessel.as_ref().zip(extent).map(|(vessel, extent)| Tank {
+            vessel,
+            extent,
+            marks: &marks,
+            zero,
+            sight: hooked
+                .as_ref()
+                .map(|hooked| sight::sight(&hooked.hookup, extent)),
+            liquid: liquid.as_ref(),
+        });
+        alarm::read(table, tank.as_ref())
+    };
+    let streams = read_streams(table);
+    let jump = match table.table("checks") {
+        Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
+        _ => Some(None),
+    };
+    let hooked = hooked?;
+    Some(TankPlan {
+        name: name?.into(),
+        title: title?.into(),
+        vessel: vessel?,
+        zero,
+        marks,
+        liquid: liquid?,
+        gas: gas?,
+        hookup: hooked.hookup,
+        elevation_uncertainty: hooked.elevation_uncertainty,
+        correction: hooked.correction,
+        streams: streams?,
+        jump: jump?,
+        alarms: alarms?,
+    })
+}
+
+/// Where the gas is not air, its column up to the vent counts.
+fn check_vent(hooked: &hookup::Hooked<'_>, gas: &GasPlan) {
+    if let Hookup::Vented { vent: None, .. } = hooked.hookup
+        && gas.gas != Gas::Air
+    {
+        let problem = hooked.table.problem_at(
+            "kind",
+            "the gas above the liquid is not air, and nothing says how high its vent is",
+        );
+        hooked
+            .table
+            .report(problem.cure("add the elevation of the vent: vent = \"6.40 m\""));
+    }
+}
+
+fn read_streams(tank: &Table<'_>) -> Option<Vec<Stream>> {
+    let tables = tank.tables("stream");
+    let names = tables
+        .iter()
+        .filter_map(|stream| Some((stream.text("name")?, stream.place_of("name"))));
+    distinct(tank.document(), "stream", names);
+    let stream = |table: &Table<'_>| {
+        let (name, direction) = (table.text("name"), table.choice("direction"));
+        let at_most = table.si("at_most").map(cubic_metres_per_second);
+        Some(Stream {
+            name: name?.into(),
+            fills: direction? == "in",
+            at_most,
+        })
+    };
+    let streams: Vec<Option<Stream>> = tables.iter().map(stream).collect();
+    streams.into_iter().collect()
+}
+
+fn read_jump(checks: &Table<'_>, streams: Option<&[Stream]>) -> Option<JumpCheck> {
+    let jump = checks.table("jump")?;
+    let bound = |name: &'static str, fills: bool| {
+        if jump.has(name) {
+            return jump.si(name).map(cubic_metres_per_second);
+        }
+        let own: Vec<Option<f64>> = streams?
+            .iter()
+            .filter(|stream| stream.fills == fills)
+            .map(|stream| stream.at_most.map(|flow| flow.value))
+            .collect();
+        let sum: Option<f64> = own.iter().copied().sum();
+        if own.is_empty() || sum.is_none() {
+            let direction = if fills { "in" } else { "out" };
+            let why = if own.is_empty() {
+                "there is no stream"
+            } else {
+                "not every stream has `at_most`"
+            };
+            let problem = crate::site::Problem::new(
+                jump.place(),
+                format!(
+                    "the jump check needs the most that can flow {direction}: {why} of direction = \"{direction}\""
+                ),
+            );
+            jump.report(problem.cure(format!(
+                "add {name} = \"40 m3/h\" here, or [[tank.stream]] with `at_most`"
+            )));
+            return None;
+        }
+        sum.map(cubic_metres_per_second)
+    };
+    let (fill, draw) = (bound("fill_at_most", true), bound("draw_at_most", false));
+    Some(JumpCheck {
+        fill_at_most: fill?,
+        draw_at_most: draw?,
+    })
+}

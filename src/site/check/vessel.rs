@@ -1,0 +1,239 @@
+//! `[tank.vessel]`: form and sizes, and the strapping table's file.
+
+use crate::physics::vessel::{Head, Shape, StrappingTable, Vessel, VesselError};
+use crate::quantity::{Dimension, Length, Unit, Volume, cubic_metres, metres, parse_unit};
+use crate::site::file::Table;
+
+pub fn read(table: &Table<'_>) -> Option<Vessel> {
+    table.choice("shape");
+    let shape = match table.kind()? {
+        "upright-cylinder" => upright(table)?,
+        "horizontal-cylinder" => horizontal(table)?,
+        "sphere" => Shape::Sphere {
+            diameter: table.length("diameter")?,
+        },
+        "rectangular" => rectangular(table)?,
+        _ => Shape::Strapping(strapping(table)?),
+    };
+    match Vessel::new(shape) {
+        Ok(vessel) => Some(vessel),
+        Err(error) => {
+            report(table, &error);
+            None
+        }
+    }
+}
+
+fn report(table: &Table<'_>, error: &VesselError) {
+    let message = match error.part {
+        Some(part) => format!("`{}` of the {part} head {}", error.key, error.message),
+        None => format!("`{}` {}", error.key, error.message),
+    };
+    let place = match error.part {
+        Some(part @ ("bottom" | "top")) => part,
+        Some(_) => "heads",
+        None => error.key,
+    };
+    table.report(
+        table
+            .problem_at(place, message)
+            .cure("check the number and its unit against the drawing"),
+    );
+}
+
+fn upright(table: &Table<'_>) -> Option<Shape> {
+    let (diameter, height) = (table.length("diameter"), table.length("height"));
+    let (bottom, top) = (end(table, "bottom", diameter), end(table, "top", diameter));
+    Some(Shape::UprightCylinder {
+        diameter: diameter?,
+        height: height?,
+        bottom: bottom?,
+        top: top?,
+    })
+}
+
+fn horizontal(table: &Table<'_>) -> Option<Shape> {
+    let (diameter, length) = (table.length("diameter"), table.length("length"));
+    let (left, right) = if table.holds("heads", "left") || table.holds("heads", "right") {
+        let ends = table.table_as("heads", "tank.vessel.ends")?;
+        (end(&ends, "left", diameter), end(&ends, "right", diameter))
+    } else {
+        let both = end(table, "heads", diameter);
+        (both, both)
+    };
+    Some(Shape::HorizontalCylinder {
+        diameter: diameter?,
+        length: length?,
+        left: left?,
+        right: right?,
+    })
+}
+
+fn rectangular(table: &Table<'_>) -> Option<Shape> {
+    let (length, width, height) = (
+        table.length("length"),
+        table.length("width"),
+        table.length("height"),
+    );
+    Some(Shape::Rectangular {
+        length: length?,
+        width: width?,
+        height: height?,
+    })
+}
+
+/// An end of a cylinder; flat if left out.
+fn end(table: &Table<'_>, name: &'static str, diameter: Option<Length>) -> Option<Head> {
+    if !table.has(name) {
+        return Some(Head::Flat);
+    }
+    let head = table.table(name)?;
+    head.choice("head");
+    Some(match head.kind()? {
+        "flat" => Head::Flat,
+        "hemisphere" => Head::Hemisphere,
+        "cone" => Head::Cone {
+            depth: head.length("depth")?,
+        },
+        _ => Head::Ellipsoid {
+            // a 2:1 ellipsoid is a quarter of the diameter deep
+            depth: if head.has("depth") {
+                head.length("depth")?
+            } else {
+                diameter? / 4.0
+            },
+        },
+    })
+}
+
+fn strapping(table: &Table<'_>) -> Option<StrappingTable> {
+    let uncertainty = table.si("uncertainty").map(cubic_metres);
+    let (file, rows) = (table.text("table"), table.rows("rows"));
+    if table.has("table") == table.has("rows") {
+        let problem = table.problem_at(
+            "rows",
+            "a strapping table comes from a file or stands here as rows: one of the two",
+        );
+        table.report(problem.cure("give table = \"tank.csv\", or rows = [[\"0 m\", \"0 m3\"], …]"));
+        return None;
+    }
+    let (place, rows) = match file {
+        Some(file) => ("table", file_rows(table, file)?),
+        None => (
+            "rows",
+            rows.iter()
+                .map(|(level, volume)| (metres(level.si), cubic_metres(volume.si)))
+                .collect(),
+        ),
+    };
+    match StrappingTable::new(rows, uncertainty) {
+        Ok(strapping) => Some(strapping),
+        Err(error) if error.key == "uncertainty" => {
+            report(table, &error);
+            None
+        }
+        Err(error) => {
+            let problem = table.problem_at(
+                place,
+                format!("the strapping table's {} {}", error.key, error.message),
+            );
+            table.report(problem.cure("check the row against the calibration certificate; entries count from 1, without the header"));
+            None
+        }
+    }
+}
+
+/// The rows of a table's file: levels and volumes, with their units in the header.
+fn file_rows(table: &Table<'_>, file: &str) -> Option<Vec<(Length, Volume)>> {
+    let directory = table
+        .document()
+        .path()
+        .parent()
+        .unwrap_or(std::path::Path::new(""));
+    let refuse = |message: String| {
+        let problem = table.problem_at("table", message);
+        table.report(problem.cure("two columns, units in the header: a line \"level m,volume m3\", then lines such as \"0.10,0.52\""));
+        None
+    };
+    let text = match std::fs::read_to_string(directory.join(file)) {
+        Ok(text) => text,
+        Err(error) => return refuse(format!("{file} cannot be read: {error}")),
+    };
+    match parse_rows(&text) {
+        Ok(rows) => Some(rows),
+        Err(fault) => refuse(format!("{file}, {fault}")),
+    }
+}
+
+fn parse_rows(text: &str) -> Result<Vec<(Length, Volume)>, String> {
+    let mut reader = csv::ReaderBuilder::new()
+        .comment(Some(b'#'))
+        .trim(csv::Trim::All)
+        .from_reader(text.as_bytes());
+    let header = reader
+        .headers()
+        .map_err(|error| format!("header: {error}"))?
+        .clone();
+    if header.len() != 2 {
+        return Err(format!("header: two columns are due, not {}", header.len()));
+    }
+    let level_unit = column_unit(&header[0], "level", Dimension::Length)?;
+    let volume_unit = column_unit(&header[1], "volume", Dimension::Volume)?;
+    let mut rows = Vec::new();
+    for record in reader.records() {
+        let record = record.map_err(|error| error.to_string())?;
+        let line = record.position().map_or(0, csv::Position::line);
+        let number = |column: usize| -> Result<f64, String> {
+            let cell = &record[column];
+            let finite = cell.parse::<f64>().ok().filter(|number| number.is_finite());
+            finite.ok_or_else(|| format!("line {line}: \"{cell}\" is no number"))
+        };
+        rows.push((
+            metres(level_unit.to_si(number(0)?)),
+            cubic_metres(volume_unit.to_si(number(1)?)),
+        ));
+    }
+    Ok(rows)
+}
+
+/// "level m", "level (m)" or "level [m]".
+fn column_unit(cell: &str, name: &str, dimension: Dimension) -> Result<&'static Unit, String> {
+    let rest = cell.strip_prefix(name).map(str::trim).unwrap_or("");
+    let symbol = rest
+        .trim_start_matches(['(', '['])
+        .trim_end_matches([')', ']']);
+    match parse_unit(symbol, dimension) {
+        Ok((unit, _)) => Ok(unit),
+        Err(_) => Err(format!(
+            "header: \"{cell}\" should be \"{name} {}\", or with another unit of it",
+            dimension.usual_unit()
+        )),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_strapping_file_has_its_units_in_the_header() {
+        let rows =
+            parse_rows("# drawing 12\nlevel cm,volume (L)\n0,0\n10, 52.5\n").expect("a good file");
+        assert_eq!(rows.len(), 2);
+        assert!((rows[1].0.value - 0.1).abs() < 1e-12 && (rows[1].1.value - 0.0525).abs() < 1e-12);
+    }
+
+    #[test]
+    fn what_is_wrong_in_a_strapping_file_is_told_with_its_line() {
+        assert_eq!(
+            parse_rows("level,volume\n0,0\n").expect_err("no units"),
+            "header: \"level\" should be \"level m\", or with another unit of it"
+        );
+        assert_eq!(
+            parse_rows("level m,volume m3\n0,0\n1,x\n").expect_err("no number"),
+            "line 3: \"x\" is no number"
+        );
+        assert!(parse_rows("level m,volume m3\n0\n").is_err());
+        assert!(parse_rows("").is_err());
+    }
+}

@@ -1,0 +1,171 @@
+//! What is wrong with a file: all of it together, each with its place and a cure.
+//!
+//! A problem always says what is wrong (`message`), where (`span`, none where the file itself cannot be
+//! read) and what to do (`cure`).
+
+use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use std::fmt;
+use std::ops::Range;
+use std::path::Path;
+
+/// One thing that is wrong.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Problem {
+    /// Place in the file's text, in bytes.
+    pub span: Option<Range<usize>>,
+    pub message: String,
+    /// A few words right at the place; may be empty.
+    pub label: String,
+    pub cure: String,
+    /// A second place that the problem is about, with its words.
+    pub related: Option<(Range<usize>, String)>,
+}
+
+impl Problem {
+    pub fn new(span: Range<usize>, message: impl Into<String>) -> Self {
+        Self {
+            span: Some(span),
+            message: message.into(),
+            label: String::new(),
+            cure: String::new(),
+            related: None,
+        }
+    }
+
+    /// Of the file as a whole.
+    pub fn of_file(message: impl Into<String>) -> Self {
+        Self {
+            span: None,
+            ..Self::new(0..0, message)
+        }
+    }
+
+    pub fn label(self, label: impl Into<String>) -> Self {
+        Self {
+            label: label.into(),
+            ..self
+        }
+    }
+
+    pub fn cure(self, cure: impl Into<String>) -> Self {
+        Self {
+            cure: cure.into(),
+            ..self
+        }
+    }
+
+    pub fn related(self, span: Range<usize>, words: impl Into<String>) -> Self {
+        Self {
+            related: Some((span, words.into())),
+            ..self
+        }
+    }
+}
+
+/// Everything that is wrong with a file, in the order of its lines; never empty.
+#[derive(Clone, Debug)]
+pub struct Problems {
+    path: String,
+    text: String,
+    list: Vec<Problem>,
+}
+
+impl Problems {
+    /// Sorts by place and leaves out what is said twice.
+    pub fn new(path: &Path, text: &str, mut list: Vec<Problem>) -> Self {
+        let place = |problem: &Problem| {
+            problem
+                .span
+                .as_ref()
+                .map_or((0, 0), |span| (span.start, span.end))
+        };
+        list.sort_by(|a, b| (place(a), &a.message).cmp(&(place(b), &b.message)));
+        list.dedup();
+        Self {
+            path: path.display().to_string(),
+            text: text.to_owned(),
+            list,
+        }
+    }
+
+    #[expect(
+        clippy::len_without_is_empty,
+        reason = "there is always at least one problem"
+    )]
+    pub fn len(&self) -> usize {
+        self.list.len()
+    }
+
+    pub fn iter(&self) -> impl Iterator<Item = &Problem> {
+        self.list.iter()
+    }
+
+    /// All of them drawn with their lines, and how many there are; with colour for a terminal.
+    pub fn render(&self, colour: bool) -> String {
+        let renderer = if colour {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let mut out = String::new();
+        for problem in &self.list {
+            out.push_str(&self.draw(&renderer, problem));
+            out.push_str("\n\n");
+        }
+        match self.list.len() {
+            1 => out.push_str("1 problem in "),
+            count => out.push_str(&format!("{count} problems in ")),
+        }
+        out.push_str(&self.path);
+        out
+    }
+
+    fn draw(&self, renderer: &Renderer, problem: &Problem) -> String {
+        let title = Level::ERROR.primary_title(problem.message.as_str());
+        let mut group = match &problem.span {
+            None => title.elements(None::<Snippet<'_, annotate_snippets::Annotation<'_>>>),
+            Some(span) => {
+                let mut primary = AnnotationKind::Primary.span(self.within(span));
+                if !problem.label.is_empty() {
+                    primary = primary.label(problem.label.as_str());
+                }
+                let mut snippet = Snippet::source(self.text.as_str())
+                    .path(self.path.as_str())
+                    .annotation(primary);
+                if let Some((related, words)) = &problem.related {
+                    let context = AnnotationKind::Context.span(self.within(related));
+                    snippet = snippet.annotation(context.label(words.as_str()));
+                }
+                title.element(snippet)
+            }
+        };
+        if !problem.cure.is_empty() {
+            group = group.element(Level::HELP.message(problem.cure.as_str()));
+        }
+        renderer.render(&[group])
+    }
+
+    /// The span cut to its first line and to whole characters, so that it can be drawn.
+    fn within(&self, span: &Range<usize>) -> Range<usize> {
+        let boundary = |mut place: usize| {
+            place = place.min(self.text.len());
+            while !self.text.is_char_boundary(place) {
+                place -= 1;
+            }
+            place
+        };
+        let (start, end) = (boundary(span.start), boundary(span.end.max(span.start)));
+        let line_end = self.text[start..end]
+            .find(['\n', '\r'])
+            .map_or(end, |length| start + length);
+        start..line_end
+    }
+}
+
+impl fmt::Display for Problems {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.render(false))
+    }
+}
+
+impl std::error::Error for Problems {}

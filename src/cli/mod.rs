@@ -1,1 +1,2 @@
 //! (to come)
+pub mod simulate;

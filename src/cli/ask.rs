@@ -67,14 +67,36 @@ pub struct Status {
 
 impl Acknowledge {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-        let Self { site, tank, code, by, activation } = self;
-        tell(ask(&site, &Request::Ack { tank, code, by, activation })?, out)
+        let Self {
+            site,
+            tank,
+            code,
+            by,
+            activation,
+        } = self;
+        tell(
+            ask(
+                &site,
+                &Request::Ack {
+                    tank,
+                    code,
+                    by,
+                    activation,
+                },
+            )?,
+            out,
+        )
     }
 }
 
 impl Confirm {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-        let Self { site, tank, what, by } = self;
+        let Self {
+            site,
+            tank,
+            what,
+            by,
+        } = self;
         let request = match what {
             Seen::Level => Request::ConfirmLevel { tank, by },
             Seen::LegDrained => Request::ConfirmLegDrained { tank, by },
@@ -96,7 +118,9 @@ impl Status {
 
 fn ask(site: &Path, request: &Request) -> anyhow::Result<Answer> {
     let site = load(site)?;
-    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build()?;
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_all()
+        .build()?;
     Ok(runtime.block_on(socket::ask(&site.commands.socket, request))?)
 }
 
@@ -116,18 +140,38 @@ fn tell(answer: Answer, out: &mut impl Write) -> anyhow::Result<ExitCode> {
 
 fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
     let text = |value: &Value| value.as_str().unwrap_or("").to_owned();
-    writeln!(out, "{} at {}", text(&status["site"]), text(&status["time"]))?;
+    writeln!(
+        out,
+        "{} at {}",
+        text(&status["site"]),
+        text(&status["time"])
+    )?;
     for link in status["links"].as_array().into_iter().flatten() {
-        let state = if link["up"] == true { "up".to_owned() } else { format!("DOWN: {}", text(&link["trouble"])) };
+        let state = if link["up"] == true {
+            "up".to_owned()
+        } else {
+            format!("DOWN: {}", text(&link["trouble"]))
+        };
         writeln!(out, "  link {:<16} {state}", text(&link["link"]))?;
     }
     for tank in status["tanks"].as_array().into_iter().flatten() {
         let reading = &tank["reading"];
-        writeln!(out, "  tank {:<16} {:<10} {}", text(&tank["name"]), level_words(reading), text(&reading["quality"]))?;
+        writeln!(
+            out,
+            "  tank {:<16} {:<10} {}",
+            text(&tank["name"]),
+            level_words(reading),
+            text(&reading["quality"])
+        )?;
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;
         }
-        for alarm in tank["alarms"].as_array().into_iter().flatten().filter(|alarm| alarm["state"] != "NORM") {
+        for alarm in tank["alarms"]
+            .as_array()
+            .into_iter()
+            .flatten()
+            .filter(|alarm| alarm["state"] != "NORM")
+        {
             writeln!(
                 out,
                 "         {} {} since {}, priority {}",
@@ -148,7 +192,11 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
 }
 
 fn level_words(reading: &Value) -> String {
-    match (&reading["level_m"], &reading["level_at_least_m"], &reading["level_at_most_m"]) {
+    match (
+        &reading["level_m"],
+        &reading["level_at_least_m"],
+        &reading["level_at_most_m"],
+    ) {
         (Value::Number(level), ..) => format!("{:.3} m", level.as_f64().unwrap_or(f64::NAN)),
         (_, Value::Number(least), _) => format!(">= {:.3} m", least.as_f64().unwrap_or(f64::NAN)),
         (_, _, Value::Number(most)) => format!("<= {:.3} m", most.as_f64().unwrap_or(f64::NAN)),

@@ -52,7 +52,11 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
 
 fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Result<()> {
     let (bottom, top) = level_range(tank);
-    let alarms: Vec<String> = tank.alarms.iter().map(|alarm| alarm.code.to_string()).collect();
+    let alarms: Vec<String> = tank
+        .alarms
+        .iter()
+        .map(|alarm| alarm.code.to_string())
+        .collect();
     writeln!(
         out,
         "  {:<16} {:<16} {} to {}, {}; alarms {}",
@@ -68,23 +72,43 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
 /// What is legal and looks odd.
 fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
     let mut odd = Vec::new();
-    for transmitter in tank.hookup.transmitters().map(|id| &plan.transmitters[id.index()]) {
+    for transmitter in tank
+        .hookup
+        .transmitters()
+        .map(|id| &plan.transmitters[id.index()])
+    {
         if transmitter.span.is_none() {
-            odd.push(format!("{} has no span: its range is not checked", transmitter.tag));
+            odd.push(format!(
+                "{} has no span: its range is not checked",
+                transmitter.tag
+            ));
         }
         if transmitter.accuracy.is_none() {
-            odd.push(format!("{} has no accuracy: it is missing from the uncertainty", transmitter.tag));
+            odd.push(format!(
+                "{} has no accuracy: it is missing from the uncertainty",
+                transmitter.tag
+            ));
         }
     }
     if !tank.gas.given && tank.hookup.name() != "vented" {
         odd.push("no [tank.gas]: the gas is taken as air at ambient".to_owned());
     }
-    for alarm in tank.alarms.iter().filter(|alarm| alarm.watch != Watch::Measurement) {
+    for alarm in tank
+        .alarms
+        .iter()
+        .filter(|alarm| alarm.watch != Watch::Measurement)
+    {
         if alarm.record.response.is_none() {
-            odd.push(format!("{} has no response: what is the operator to do?", alarm.code));
+            odd.push(format!(
+                "{} has no response: what is the operator to do?",
+                alarm.code
+            ));
         }
         if alarm.deadband == 0.0 && !matches!(alarm.limit, Limit::BadQuality) {
-            odd.push(format!("{} has no deadband: on a noisy signal it will come and go", alarm.code));
+            odd.push(format!(
+                "{} has no deadband: on a noisy signal it will come and go",
+                alarm.code
+            ));
         }
     }
     odd

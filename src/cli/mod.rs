@@ -61,7 +61,7 @@ pub fn run() -> ExitCode {
         Command::Convert(arguments) => convert::run(&arguments, &mut out),
         Command::Sheet(arguments) => sheet::run(&arguments, &mut out),
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
-        Command::Simulate(arguments) => simulate::run(&arguments),
+        Command::Simulate(arguments) => simulate::run(arguments),
         Command::Ack(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
@@ -75,8 +75,13 @@ pub fn run() -> ExitCode {
 
 /// Says on stderr what could not be done. A reader that has closed the pipe has seen enough.
 fn tell(error: &anyhow::Error) -> ExitCode {
-    let closed = error.chain().filter_map(|cause| cause.downcast_ref::<io::Error>());
-    if closed.into_iter().any(|cause| cause.kind() == io::ErrorKind::BrokenPipe) {
+    let closed = error
+        .chain()
+        .filter_map(|cause| cause.downcast_ref::<io::Error>());
+    if closed
+        .into_iter()
+        .any(|cause| cause.kind() == io::ErrorKind::BrokenPipe)
+    {
         return ExitCode::SUCCESS;
     }
     let text = match error.downcast_ref::<site::Problems>() {
@@ -99,7 +104,10 @@ fn tank_named(site: &Site, name: &str) -> anyhow::Result<usize> {
     let place = tanks.iter().position(|tank| *tank.name == *name);
     place.ok_or_else(|| {
         let names: Vec<&str> = tanks.iter().map(|tank| &*tank.name).collect();
-        anyhow::anyhow!("there is no tank \"{name}\"; this site has: {}", names.join(", "))
+        anyhow::anyhow!(
+            "there is no tank \"{name}\"; this site has: {}",
+            names.join(", ")
+        )
     })
 }
 

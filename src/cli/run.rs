@@ -21,19 +21,34 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     let site = load(&arguments.site)?;
     let filter = EnvFilter::try_from_default_env().unwrap_or_else(|_| EnvFilter::new("info"));
-    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_target(false).init();
-    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    tracing_subscriber::fmt()
+        .with_env_filter(filter)
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .init();
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()?;
     runtime.block_on(serve(with_ages(&site), out))
 }
 
 async fn serve(site: Site, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-    let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
+    let (mut terminate, mut interrupt) = (
+        signal(SignalKind::terminate())?,
+        signal(SignalKind::interrupt())?,
+    );
     let stop = CancellationToken::new();
     let socket = site.commands.socket.clone();
-    let broker = site.mqtt.as_ref().map(|mqtt| format!("{}:{}", mqtt.host, mqtt.port));
+    let broker = site
+        .mqtt
+        .as_ref()
+        .map(|mqtt| format!("{}:{}", mqtt.host, mqtt.port));
     let name = site.plan.site.to_string();
     let daemon = Daemon::start(site, stop.clone()).await?;
-    writeln!(out, "Standpipe watches {name}. Not a safety instrumented system; local codes and licensed practice decide.")?;
+    writeln!(
+        out,
+        "Standpipe watches {name}. Not a safety instrumented system; local codes and licensed practice decide."
+    )?;
     if let Some(page) = daemon.page {
         writeln!(out, "  page, interface and metrics  http://{page}/")?;
     }

@@ -62,7 +62,12 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     let (lowest, highest) = visible_levels(tank, &working.balance, working.upper);
     let zero = level(arguments.zero.as_deref(), lowest)?;
     let full = level(arguments.full.as_deref(), highest)?;
-    anyhow::ensure!(full > zero, "the level at 100 % ({:.4} m) must be above that at 0 % ({:.4} m)", full.value, zero.value);
+    anyhow::ensure!(
+        full > zero,
+        "the level at 100 % ({:.4} m) must be above that at 0 % ({:.4} m)",
+        full.value,
+        zero.value
+    );
     let reversed = matches!(tank.hookup, Hookup::Differential { reversed: true, .. });
     let range = Range::new(&working.balance, zero, full, reversed);
     if arguments.json {
@@ -83,7 +88,10 @@ fn working(plan: &Plan, tank: &TankPlan, settings: &[String]) -> anyhow::Result<
     }
     let working = Working::of(plan, tank, &stated);
     nothing_missing(plan, &stated)?;
-    anyhow::ensure!(working.balance.is_solvable(), "the liquid is no denser than what is above it: there is no range");
+    anyhow::ensure!(
+        working.balance.is_solvable(),
+        "the liquid is no denser than what is above it: there is no range"
+    );
     Ok(working)
 }
 
@@ -112,21 +120,70 @@ fn sheet(working: &Working, range: &Range) -> Sheet {
     }
 }
 
-fn print_sheet(site: &Site, tank: &TankPlan, working: &Working, range: &Range, out: &mut impl Write) -> std::io::Result<()> {
-    let pressure = |pressure: crate::quantity::DifferentialPressure| print(pressure.0.value, site.show.pressure, 4);
-    let tags: Vec<String> = tank.hookup.transmitters().map(|id| site.plan.transmitters[id.index()].tag.to_string()).collect();
-    writeln!(out, "Calibration sheet: {}, {} — {} ({})", tags.join(" with "), tank.name, tank.title, tank.hookup.name())?;
-    writeln!(out, "  0 %    {:>12}   LRV {}", shown(Some(range.zero.value), site.show.level, 4), pressure(range.lower))?;
-    writeln!(out, "  100 %  {:>12}   URV {}", shown(Some(range.full.value), site.show.level, 4), pressure(range.upper))?;
+fn print_sheet(
+    site: &Site,
+    tank: &TankPlan,
+    working: &Working,
+    range: &Range,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let pressure = |pressure: crate::quantity::DifferentialPressure| {
+        print(pressure.0.value, site.show.pressure, 4)
+    };
+    let tags: Vec<String> = tank
+        .hookup
+        .transmitters()
+        .map(|id| site.plan.transmitters[id.index()].tag.to_string())
+        .collect();
+    writeln!(
+        out,
+        "Calibration sheet: {}, {} — {} ({})",
+        tags.join(" with "),
+        tank.name,
+        tank.title,
+        tank.hookup.name()
+    )?;
+    writeln!(
+        out,
+        "  0 %    {:>12}   LRV {}",
+        shown(Some(range.zero.value), site.show.level, 4),
+        pressure(range.lower)
+    )?;
+    writeln!(
+        out,
+        "  100 %  {:>12}   URV {}",
+        shown(Some(range.full.value), site.show.level, 4),
+        pressure(range.upper)
+    )?;
     writeln!(out, "  span   {}", pressure(range.span()))?;
     let zero = range.lower.0.value;
     if zero.abs() >= 0.5 {
-        let word = if zero > 0.0 { "suppression" } else { "elevation" };
-        writeln!(out, "  zero {word} {}", print(zero.abs(), site.show.pressure, 4))?;
+        let word = if zero > 0.0 {
+            "suppression"
+        } else {
+            "elevation"
+        };
+        writeln!(
+            out,
+            "  zero {word} {}",
+            print(zero.abs(), site.show.pressure, 4)
+        )?;
     }
-    writeln!(out, "  no pressure at all would show {}", shown(Some(range.level_at_nothing.value), site.show.level, 4))?;
-    writeln!(out, "  liquid {:.3} kg/m3, g {:.5} m/s2", working.surroundings.liquid.value.value, working.balance.gravity.value)?;
-    writeln!(out, "\n  {:>6} {:>12} {:>16} {:>10}   as found    as left", "%", "level", "pressure", "mA")?;
+    writeln!(
+        out,
+        "  no pressure at all would show {}",
+        shown(Some(range.level_at_nothing.value), site.show.level, 4)
+    )?;
+    writeln!(
+        out,
+        "  liquid {:.3} kg/m3, g {:.5} m/s2",
+        working.surroundings.liquid.value.value, working.balance.gravity.value
+    )?;
+    writeln!(
+        out,
+        "\n  {:>6} {:>12} {:>16} {:>10}   as found    as left",
+        "%", "level", "pressure", "mA"
+    )?;
     for point in range.points() {
         writeln!(
             out,
@@ -137,8 +194,14 @@ fn print_sheet(site: &Site, tank: &TankPlan, working: &Working, range: &Range, o
             point.current_ma
         )?;
     }
-    writeln!(out, "\n  By ______________________   Date ______________   Permit ______________")?;
-    writeln!(out, "  Isolate, vent and equalise only under the site's permit.")
+    writeln!(
+        out,
+        "\n  By ______________________   Date ______________   Permit ______________"
+    )?;
+    writeln!(
+        out,
+        "  Isolate, vent and equalise only under the site's permit."
+    )
 }
 
 fn warn_of_range(
@@ -150,14 +213,26 @@ fn warn_of_range(
 ) -> std::io::Result<()> {
     let level = |level: Length| print(level.value, site.show.level, 3);
     if range.zero < lowest {
-        writeln!(out, "  Note: levels below {} are not seen: the tap is there.", level(lowest))?;
+        writeln!(
+            out,
+            "  Note: levels below {} are not seen: the tap is there.",
+            level(lowest)
+        )?;
     }
     if range.full > highest && working.upper != UpperTap::Open {
-        writeln!(out, "  Note: levels above {} are not seen: the upper tap is there.", level(highest))?;
+        writeln!(
+            out,
+            "  Note: levels above {} are not seen: the upper tap is there.",
+            level(highest)
+        )?;
     }
     let nothing = range.level_at_nothing;
     if working.upper != UpperTap::Open && (range.zero..=range.full).contains(&nothing) {
-        writeln!(out, "  Note: with both sides equalised it shows {}, which can look like a healthy level.", level(nothing))?;
+        writeln!(
+            out,
+            "  Note: with both sides equalised it shows {}, which can look like a healthy level.",
+            level(nothing)
+        )?;
     }
     Ok(())
 }

@@ -1,8 +1,8 @@
 //! Values that are given on the command line in place of running transmitters: `--set TAG=QUANTITY`.
 
+use crate::engine::TransmitterId;
 use crate::engine::plan::{Measures, Plan, Reads, TransmitterPlan};
 use crate::engine::tank::Stated;
-use crate::engine::TransmitterId;
 use crate::quantity::{Dimension, Reference, parse};
 use anyhow::{Context, bail};
 
@@ -13,12 +13,24 @@ pub fn stated(plan: &Plan, settings: &[String]) -> anyhow::Result<Stated> {
         let (tag, text) = setting.split_once('=').with_context(|| {
             format!("--set \"{setting}\": a tag, \"=\" and a quantity are due, e.g. --set PDT-101=\"-27.6 kPa\"")
         })?;
-        let place = plan.transmitters.iter().position(|transmitter| *transmitter.tag == *tag.trim());
+        let place = plan
+            .transmitters
+            .iter()
+            .position(|transmitter| *transmitter.tag == *tag.trim());
         let Some(place) = place else {
-            let tags: Vec<&str> = plan.transmitters.iter().map(|transmitter| &*transmitter.tag).collect();
-            bail!("--set \"{setting}\": there is no transmitter \"{}\"; this site has: {}", tag.trim(), tags.join(", "));
+            let tags: Vec<&str> = plan
+                .transmitters
+                .iter()
+                .map(|transmitter| &*transmitter.tag)
+                .collect();
+            bail!(
+                "--set \"{setting}\": there is no transmitter \"{}\"; this site has: {}",
+                tag.trim(),
+                tags.join(", ")
+            );
         };
-        let value = value(plan, &plan.transmitters[place], text.trim()).with_context(|| format!("--set \"{setting}\""))?;
+        let value = value(plan, &plan.transmitters[place], text.trim())
+            .with_context(|| format!("--set \"{setting}\""))?;
         stated.set(plan, TransmitterId(place as u32), value);
     }
     Ok(stated)
@@ -31,10 +43,17 @@ pub fn nothing_missing(plan: &Plan, stated: &Stated) -> anyhow::Result<()> {
         .into_iter()
         .map(|id| {
             let transmitter = &plan.transmitters[id.index()];
-            format!("--set {}=\"… {}\"", transmitter.tag, transmitter.unit.symbol)
+            format!(
+                "--set {}=\"… {}\"",
+                transmitter.tag, transmitter.unit.symbol
+            )
         })
         .collect();
-    anyhow::ensure!(missing.is_empty(), "the answer also needs: {}", missing.join("  "));
+    anyhow::ensure!(
+        missing.is_empty(),
+        "the answer also needs: {}",
+        missing.join("  ")
+    );
     Ok(())
 }
 
@@ -54,7 +73,10 @@ fn value(plan: &Plan, transmitter: &TransmitterPlan, text: &str) -> anyhow::Resu
     };
     Ok(match (measures, written.reference) {
         (Measures::Differential, Some(_)) => {
-            bail!("{} measures a differential pressure: without (g) or (a)", transmitter.tag)
+            bail!(
+                "{} measures a differential pressure: without (g) or (a)",
+                transmitter.tag
+            )
         }
         (Measures::Gauge, Some(Reference::Absolute)) => written.si - air_pa,
         (Measures::Absolute, Some(Reference::Gauge)) => written.si + air_pa,

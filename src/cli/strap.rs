@@ -49,7 +49,10 @@ struct Row {
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     let site = load(&arguments.site)?;
     let tank = &site.plan.tanks[tank_named(&site, &arguments.tank)?];
-    let rows = levels(arguments, tank)?.into_iter().map(|level| row(tank, level)).collect();
+    let rows = levels(arguments, tank)?
+        .into_iter()
+        .map(|level| row(tank, level))
+        .collect();
     let table = Table { rows };
     if arguments.json {
         serde_json::to_writer(&mut *out, &table)?;
@@ -62,17 +65,28 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
 
 fn levels(arguments: &Arguments, tank: &TankPlan) -> anyhow::Result<Vec<Length>> {
     let Some(every) = &arguments.every else {
-        let levels = arguments.at.iter().map(|text| Ok(metres(parse(text, Dimension::Length)?.si)));
+        let levels = arguments
+            .at
+            .iter()
+            .map(|text| Ok(metres(parse(text, Dimension::Length)?.si)));
         return levels.collect();
     };
     let step_m = parse(every, Dimension::Length)?.si;
     let (bottom, top) = level_range(tank);
     let steps = (top - bottom).value / step_m;
-    anyhow::ensure!(step_m > 0.0, "--every must be more than nothing, not \"{every}\"");
-    anyhow::ensure!(steps <= MOST_ROWS, "--every \"{every}\" would make {steps:.0} rows; at most {MOST_ROWS:.0}");
+    anyhow::ensure!(
+        step_m > 0.0,
+        "--every must be more than nothing, not \"{every}\""
+    );
+    anyhow::ensure!(
+        steps <= MOST_ROWS,
+        "--every \"{every}\" would make {steps:.0} rows; at most {MOST_ROWS:.0}"
+    );
     // A hair short of the top is the top.
     let whole = (steps + 1e-9).floor();
-    let mut levels: Vec<Length> = (0..=whole as u32).map(|step| bottom + metres(step_m * f64::from(step))).collect();
+    let mut levels: Vec<Length> = (0..=whole as u32)
+        .map(|step| bottom + metres(step_m * f64::from(step)))
+        .collect();
     if (top - bottom).value - whole * step_m > 1e-9 {
         levels.push(top);
     }
@@ -81,10 +95,19 @@ fn levels(arguments: &Arguments, tank: &TankPlan) -> anyhow::Result<Vec<Length>>
 
 fn row(tank: &TankPlan, level: Length) -> Row {
     let inside = level + tank.zero;
-    Row { level_m: level.value, volume_m3: tank.vessel.volume(inside).value, area_m2: tank.vessel.area(inside).value }
+    Row {
+        level_m: level.value,
+        volume_m3: tank.vessel.volume(inside).value,
+        area_m2: tank.vessel.area(inside).value,
+    }
 }
 
-fn print_table(site: &Site, tank: &TankPlan, table: &Table, out: &mut impl Write) -> std::io::Result<()> {
+fn print_table(
+    site: &Site,
+    tank: &TankPlan,
+    table: &Table,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
     writeln!(out, "{} — {}", tank.name, tank.title)?;
     writeln!(out, "{:>14} {:>16} {:>14}", "level", "volume", "surface")?;
     for row in &table.rows {

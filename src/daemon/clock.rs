@@ -9,16 +9,25 @@ use std::time::{Duration, Instant};
 static START: OnceLock<Instant> = OnceLock::new();
 
 /// Time since the first call: monotonic, untouched by steps of the wall clock.
-#[expect(clippy::disallowed_methods, reason = "this room is the one that reads the clock")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "this room is the one that reads the clock"
+)]
 pub fn up() -> Duration {
     let now = Instant::now();
     now.saturating_duration_since(*START.get_or_init(|| now))
 }
 
 /// The moment on both clocks.
-#[expect(clippy::disallowed_methods, reason = "this room is the one that reads the clock")]
+#[expect(
+    clippy::disallowed_methods,
+    reason = "this room is the one that reads the clock"
+)]
 pub fn now() -> Now {
-    Now { up: up(), utc: Timestamp::now() }
+    Now {
+        up: up(),
+        utc: Timestamp::now(),
+    }
 }
 
 /// Today's date in UTC.

@@ -21,9 +21,18 @@ use tokio_util::sync::CancellationToken;
 
 /// The files of the scenario, as they stand beside each other in the folder.
 const FILES: &[(&str, &str)] = &[
-    ("alder-rise.toml", include_str!("../../config/alder-rise.toml")),
-    ("fluoride-day-tank.csv", include_str!("../../config/fluoride-day-tank.csv")),
-    ("scripts/demo.toml", include_str!("../../config/scripts/demo.toml")),
+    (
+        "alder-rise.toml",
+        include_str!("../../config/alder-rise.toml"),
+    ),
+    (
+        "fluoride-day-tank.csv",
+        include_str!("../../config/fluoride-day-tank.csv"),
+    ),
+    (
+        "scripts/demo.toml",
+        include_str!("../../config/scripts/demo.toml"),
+    ),
 ];
 /// Prefix of all topics: simulated data never look like a plant's.
 const TOPIC: &str = "simulated";
@@ -55,7 +64,8 @@ impl Demo {
         let (links, plant) = serve_plant(&site, &script, stop.clone()).await?;
         for link in &mut site.links {
             let served = links.iter().find(|(name, _)| *name == link.name);
-            let (_, address) = served.with_context(|| format!("the plant does not serve link {}", link.name))?;
+            let (_, address) =
+                served.with_context(|| format!("the plant does not serve link {}", link.name))?;
             link.address = LinkAddress::Tcp(address.to_string());
         }
         let (broker, broker_process) = match start_broker(&folder.0).await {
@@ -71,11 +81,22 @@ impl Demo {
             topic: TOPIC.to_owned(),
             reading_every: Duration::from_secs(1),
         });
-        site.http = Some(ListenerSettings { listen: "127.0.0.1:0".to_owned() });
+        site.http = Some(ListenerSettings {
+            listen: "127.0.0.1:0".to_owned(),
+        });
         site.journal.file = folder.0.join("alder-rise.db");
         site.commands.socket = folder.0.join("alder-rise.sock");
         let daemon = Daemon::start(with_ages(&site), stop).await?;
-        Ok(Self { daemon, site, site_file, links, broker, plant, broker_process, _folder: folder })
+        Ok(Self {
+            daemon,
+            site,
+            site_file,
+            links,
+            broker,
+            plant,
+            broker_process,
+            _folder: folder,
+        })
     }
 
     /// Returns once everything has stopped after the token was cancelled.
@@ -94,7 +115,11 @@ async fn serve_plant(
     script: &Script,
     stop: CancellationToken,
 ) -> anyhow::Result<(Vec<(String, SocketAddr)>, server::Served)> {
-    let Scenario { plant, mut timeline, .. } = scenario::plant(site, script)?;
+    let Scenario {
+        plant,
+        mut timeline,
+        ..
+    } = scenario::plant(site, script)?;
     let hand = move |plant: &mut Plant| drop(timeline.apply(plant));
     let served = server::serve(Plant::new(plant, script.seed), 0, 1.0, hand, stop).await;
     let served = served.context("the simulated plant can't listen on a free loopback port")?;
@@ -104,10 +129,14 @@ async fn serve_plant(
 /// Starts a broker that is installed on this machine, for this demo alone.
 async fn start_broker(folder: &Path) -> Result<(SocketAddr, Child), String> {
     let program = find_broker().ok_or("no mosquitto is installed here")?;
-    let free = std::net::TcpListener::bind("127.0.0.1:0").and_then(|listener| listener.local_addr());
+    let free =
+        std::net::TcpListener::bind("127.0.0.1:0").and_then(|listener| listener.local_addr());
     let address = free.map_err(|error| format!("no free port for the broker: {error}"))?;
     let settings = folder.join("broker.conf");
-    let text = format!("listener {} 127.0.0.1\nallow_anonymous true\npersistence false\n", address.port());
+    let text = format!(
+        "listener {} 127.0.0.1\nallow_anonymous true\npersistence false\n",
+        address.port()
+    );
     std::fs::write(&settings, text).map_err(|error| format!("{}: {error}", settings.display()))?;
     let mut process = Command::new(&program)
         .arg("-c")
@@ -138,8 +167,11 @@ async fn start_broker(folder: &Path) -> Result<(SocketAddr, Child), String> {
 /// On the path, or where Debian puts it.
 fn find_broker() -> Option<PathBuf> {
     let path = std::env::var_os("PATH").unwrap_or_default();
-    let folders = std::env::split_paths(&path).chain([PathBuf::from("/usr/sbin"), PathBuf::from("/usr/local/sbin")]);
-    folders.map(|folder| folder.join("mosquitto")).find(|program| program.is_file())
+    let folders = std::env::split_paths(&path)
+        .chain([PathBuf::from("/usr/sbin"), PathBuf::from("/usr/local/sbin")]);
+    folders
+        .map(|folder| folder.join("mosquitto"))
+        .find(|program| program.is_file())
 }
 
 /// A temporary folder that goes when this does.
@@ -148,9 +180,14 @@ struct Folder(PathBuf);
 
 impl Folder {
     fn make() -> anyhow::Result<Self> {
-        let name = format!("standpipe-demo-{}-{}", std::process::id(), super::clock::now().utc.as_millisecond());
+        let name = format!(
+            "standpipe-demo-{}-{}",
+            std::process::id(),
+            super::clock::now().utc.as_millisecond()
+        );
         let folder = Self(std::env::temp_dir().join(name));
-        std::fs::create_dir(&folder.0).with_context(|| format!("can't make {}", folder.0.display()))?;
+        std::fs::create_dir(&folder.0)
+            .with_context(|| format!("can't make {}", folder.0.display()))?;
         std::fs::create_dir(folder.0.join("scripts"))?;
         for (name, text) in FILES {
             std::fs::write(folder.0.join(name), text)?;

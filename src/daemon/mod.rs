@@ -36,7 +36,9 @@ const GOODBYE: Duration = Duration::from_secs(5);
 /// Why the daemon can't start.
 #[derive(Debug, thiserror::Error)]
 pub enum StartError {
-    #[error("can't serve at {listen}: {error}; another program may listen there: [http] listen in the site file names the place")]
+    #[error(
+        "can't serve at {listen}: {error}; another program may listen there: [http] listen in the site file names the place"
+    )]
     Listen { listen: String, error: io::Error },
     #[error(transparent)]
     Socket(#[from] socket::SocketError),
@@ -70,29 +72,54 @@ impl Daemon {
         let (events, _) = broadcast::channel(ONLOOKERS);
         let (messages_in, messages) = mpsc::channel(QUEUE);
         let (petitions_in, petitions) = mpsc::channel(QUEUE);
-        let (pulse, snapshots) = Pulse::new(with_ages(&site).plan, waiting_outbox.clone(), events.clone());
+        let (pulse, snapshots) = Pulse::new(
+            with_ages(&site).plan,
+            waiting_outbox.clone(),
+            events.clone(),
+        );
         let metrics = Arc::new(Metrics::new(snapshots.clone(), waiting_outbox)?);
 
-        let (engine, outlets, outlets_stop) = (TaskTracker::new(), TaskTracker::new(), CancellationToken::new());
+        let (engine, outlets, outlets_stop) = (
+            TaskTracker::new(),
+            TaskTracker::new(),
+            CancellationToken::new(),
+        );
         engine.spawn(pulse.run(messages, petitions, Arc::clone(&metrics), stop.clone()));
         for (link, offset) in site.links.iter().zip(field::spread(&site.links)) {
-            engine.spawn(field::run(link.clone(), offset, messages_in.clone(), clock::up, stop.clone()));
+            engine.spawn(field::run(
+                link.clone(),
+                offset,
+                messages_in.clone(),
+                clock::up,
+                stop.clone(),
+            ));
         }
         let status = snapshots.clone();
         let entrance = Entrance::new(
             petitions_in,
-            Arc::new(move || serde_json::to_value(StatusForm::new(&status.borrow())).unwrap_or_default()),
+            Arc::new(move || {
+                serde_json::to_value(StatusForm::new(&status.borrow())).unwrap_or_default()
+            }),
         );
         engine.spawn(socket.serve(entrance.clone(), stop.clone()));
         if let Some(settings) = site.mqtt.clone() {
             let site_folded = Arc::clone(&site.plan.site_folded);
-            let mqtt = Mqtt { settings, site_folded, snapshots: snapshots.clone(), outbox, up: clock::up };
+            let mqtt = Mqtt {
+                settings,
+                site_folded,
+                snapshots: snapshots.clone(),
+                outbox,
+                up: clock::up,
+            };
             outlets.spawn(mqtt.run(outlets_stop.clone()));
         }
         let page = listener.as_ref().map(|(_, address)| *address);
         if let Some((listener, _)) = listener {
             let metrics = Arc::new(move || metrics.text());
-            let state = PageState { snapshots: snapshots.clone(), metrics };
+            let state = PageState {
+                snapshots: snapshots.clone(),
+                metrics,
+            };
             let stop = outlets_stop.clone();
             outlets.spawn(async move {
                 if let Err(error) = page::serve(listener, state, stop).await {
@@ -100,7 +127,15 @@ impl Daemon {
                 }
             });
         }
-        Ok(Self { snapshots, entrance, page, events, engine, outlets, outlets_stop })
+        Ok(Self {
+            snapshots,
+            entrance,
+            page,
+            events,
+            engine,
+            outlets,
+            outlets_stop,
+        })
     }
 
     /// Every event from now on.
@@ -116,14 +151,22 @@ impl Daemon {
         self.engine.wait().await;
         self.outlets_stop.cancel();
         self.outlets.close();
-        if tokio::time::timeout(GOODBYE, self.outlets.wait()).await.is_err() {
+        if tokio::time::timeout(GOODBYE, self.outlets.wait())
+            .await
+            .is_err()
+        {
             tracing::warn!("an outlet did not finish in time");
         }
     }
 }
 
-async fn listen(http: &ListenerSettings) -> Result<(tokio::net::TcpListener, SocketAddr), StartError> {
-    let failed = |error: io::Error| StartError::Listen { listen: http.listen.clone(), error };
+async fn listen(
+    http: &ListenerSettings,
+) -> Result<(tokio::net::TcpListener, SocketAddr), StartError> {
+    let failed = |error: io::Error| StartError::Listen {
+        listen: http.listen.clone(),
+        error,
+    };
     let listener = page::bind(http).await.map_err(failed)?;
     let address = listener.local_addr().map_err(failed)?;
     Ok((listener, address))

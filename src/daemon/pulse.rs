@@ -40,7 +40,18 @@ impl Pulse {
         let mut effects = Vec::new();
         let engine = Engine::start(Arc::new(plan), clock::now(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
-        (Self { engine, effects, samples: Vec::new(), answers: Vec::new(), snapshots, events, outbox }, published)
+        (
+            Self {
+                engine,
+                effects,
+                samples: Vec::new(),
+                answers: Vec::new(),
+                snapshots,
+                events,
+                outbox,
+            },
+            published,
+        )
     }
 
     pub async fn run(
@@ -54,7 +65,10 @@ impl Pulse {
         let longest = watchdog.map_or(LONGEST_WAIT, |half| half.min(LONGEST_WAIT));
         self.publish(&metrics);
         loop {
-            let wait = self.engine.due().map_or(longest, |due| due.saturating_sub(clock::up()).min(longest));
+            let wait = self
+                .engine
+                .due()
+                .map_or(longest, |due| due.saturating_sub(clock::up()).min(longest));
             tokio::select! {
                 Some(message) = messages.recv() => self.take(message, &metrics),
                 Some(petition) = petitions.recv() => self.obey(petition),
@@ -62,7 +76,9 @@ impl Pulse {
                 () = stop.cancelled() => break,
             }
             for _ in 0..AT_ONCE {
-                let Ok(message) = messages.try_recv() else { break };
+                let Ok(message) = messages.try_recv() else {
+                    break;
+                };
                 self.take(message, &metrics);
             }
             self.publish(&metrics);
@@ -96,10 +112,19 @@ impl Pulse {
             }
             Message::Up { link } => self.step(Input::Link(link, LinkState::Up)),
             Message::Down { link, trouble } => {
-                self.step(Input::Link(link, LinkState::Down { trouble: trouble.into() }));
+                self.step(Input::Link(
+                    link,
+                    LinkState::Down {
+                        trouble: trouble.into(),
+                    },
+                ));
             }
-            Message::RoundTrip { link, time } => metrics.round_trip(self.engine.link_name(link), time),
-            Message::Error { link, kind } => metrics.link_error(self.engine.link_name(link), kind.name()),
+            Message::RoundTrip { link, time } => {
+                metrics.round_trip(self.engine.link_name(link), time)
+            }
+            Message::Error { link, kind } => {
+                metrics.link_error(self.engine.link_name(link), kind.name())
+            }
         }
     }
 
@@ -128,7 +153,8 @@ impl Pulse {
                 Effect::Reading(_) => {}
             }
         }
-        self.snapshots.send_replace(Arc::new(self.engine.snapshot()));
+        self.snapshots
+            .send_replace(Arc::new(self.engine.snapshot()));
         for (sender, answer) in self.answers.drain(..).zip(answered) {
             // Whoever asked may have gone.
             let _ = sender.send(answer);
@@ -138,8 +164,15 @@ impl Pulse {
 
 /// An event as a line of the log.
 fn tell(event: &Event) {
-    let place = [event.tank.as_deref(), event.code.as_deref()].into_iter().flatten().collect::<Vec<_>>().join(" ");
-    let states = event.from.zip(event.to).map(|(from, to)| format!(" {} -> {}", from.code(), to.code()));
+    let place = [event.tank.as_deref(), event.code.as_deref()]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
+    let states = event
+        .from
+        .zip(event.to)
+        .map(|(from, to)| format!(" {} -> {}", from.code(), to.code()));
     let by = event.person.as_ref().map(|person| format!(" by {person}"));
     tracing::info!(
         "{} {} {place}{}{}: {}",

@@ -70,7 +70,11 @@ enum Failure {
 }
 
 impl Session {
-    fn new(link: LinkSettings, messages: mpsc::Sender<Message>, clock: fn() -> Duration) -> Session {
+    fn new(
+        link: LinkSettings,
+        messages: mpsc::Sender<Message>,
+        clock: fn() -> Duration,
+    ) -> Session {
         Session {
             devices: Devices::new(&link.points),
             link,

@@ -35,14 +35,17 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments) -> anyhow::Result<ExitCode> {
-    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    let runtime = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()?;
     runtime.block_on(show(arguments))
 }
 
 async fn show(arguments: &Arguments) -> anyhow::Result<ExitCode> {
     let stop = CancellationToken::new();
     let demo = Demo::start(stop.clone()).await?;
-    let live = !arguments.plain && std::io::stdout().is_terminal() && std::io::stdin().is_terminal();
+    let live =
+        !arguments.plain && std::io::stdout().is_terminal() && std::io::stdin().is_terminal();
     let ended = tokio::select! {
         ended = async { if live { watch(&demo).await } else { report(&demo).await } } => ended,
         () = asked_to_stop(arguments.lasting) => Ok(()),
@@ -59,9 +62,11 @@ async fn asked_to_stop(lasting: Option<u64>) {
             None => std::future::pending().await,
         }
     };
-    let (Ok(mut terminate), Ok(mut interrupt), Ok(mut hang_up)) =
-        (signal(SignalKind::terminate()), signal(SignalKind::interrupt()), signal(SignalKind::hangup()))
-    else {
+    let (Ok(mut terminate), Ok(mut interrupt), Ok(mut hang_up)) = (
+        signal(SignalKind::terminate()),
+        signal(SignalKind::interrupt()),
+        signal(SignalKind::hangup()),
+    ) else {
         return over.await;
     };
     tokio::select! {
@@ -82,7 +87,11 @@ fn addresses(demo: &Demo) -> Vec<String> {
         Ok(address) => format!("MQTT  {address}, topics simulated/alder-rise/#"),
         Err(trouble) => format!("MQTT left out: {trouble}"),
     });
-    let links = demo.links.iter().map(|(name, address)| format!("{name} {address}")).collect::<Vec<_>>();
+    let links = demo
+        .links
+        .iter()
+        .map(|(name, address)| format!("{name} {address}"))
+        .collect::<Vec<_>>();
     lines.push(format!("Modbus TCP  {}", links.join(", ")));
     lines
 }
@@ -119,7 +128,10 @@ async fn watch(demo: &Demo) -> anyhow::Result<()> {
 
 /// Acknowledges the first alarm that waits for it.
 async fn acknowledge_first(demo: &Demo, snapshot: &Snapshot) -> String {
-    let waiting = snapshot.tanks.iter().flat_map(|tank| tank.alarms.iter().map(move |alarm| (tank, alarm)));
+    let waiting = snapshot
+        .tanks
+        .iter()
+        .flat_map(|tank| tank.alarms.iter().map(move |alarm| (tank, alarm)));
     let waiting = waiting.filter(|(_, alarm)| alarm.state.needs_acknowledgement());
     let Some((tank, alarm)) = waiting.max_by_key(|(_, alarm)| alarm.priority) else {
         return "no alarm waits to be acknowledged".to_owned();
@@ -141,11 +153,20 @@ async fn acknowledge_first(demo: &Demo, snapshot: &Snapshot) -> String {
 /// Plain lines: every event as it comes, the table now and then.
 async fn report(demo: &Demo) -> anyhow::Result<()> {
     let mut out = std::io::stdout();
-    writeln!(out, "SIMULATED: {}. {}", demo.site.plan.site, screen::CAUTION)?;
+    writeln!(
+        out,
+        "SIMULATED: {}. {}",
+        demo.site.plan.site,
+        screen::CAUTION
+    )?;
     for line in addresses(demo) {
         writeln!(out, "  {line}")?;
     }
-    writeln!(out, "  commands  standpipe status {}", demo.site_file.display())?;
+    writeln!(
+        out,
+        "  commands  standpipe status {}",
+        demo.site_file.display()
+    )?;
     out.flush()?;
     let mut events = demo.daemon.events();
     let mut table = interval(PLAIN_EVERY);
@@ -163,7 +184,11 @@ async fn report(demo: &Demo) -> anyhow::Result<()> {
     }
 }
 
-fn plain_table(snapshot: &Arc<Snapshot>, show: ShowUnits, out: &mut impl Write) -> std::io::Result<()> {
+fn plain_table(
+    snapshot: &Arc<Snapshot>,
+    show: ShowUnits,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
     writeln!(out)?;
     for line in screen::table(snapshot, show, Glyphs::ASCII, 80) {
         writeln!(out, "{}", line.text)?;

@@ -9,7 +9,8 @@ use crate::site::settings::ShowUnits;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
-pub const CAUTION: &str = "Not a safety instrumented system; local codes and licensed practice decide.";
+pub const CAUTION: &str =
+    "Not a safety instrumented system; local codes and licensed practice decide.";
 /// How many events are kept.
 const EVENTS: usize = 50;
 /// Cells of the drawing of a tank's fill.
@@ -43,14 +44,30 @@ pub struct Glyphs {
 }
 
 impl Glyphs {
-    pub const ASCII: Glyphs =
-        Glyphs { full: '#', empty: '.', rule: '-', at_least: ">=", at_most: "<=", rises: "up", falls: "dn" };
-    const UNICODE: Glyphs =
-        Glyphs { full: '█', empty: '░', rule: '─', at_least: "≥", at_most: "≤", rises: "▲", falls: "▼" };
+    pub const ASCII: Glyphs = Glyphs {
+        full: '#',
+        empty: '.',
+        rule: '-',
+        at_least: ">=",
+        at_most: "<=",
+        rises: "up",
+        falls: "dn",
+    };
+    const UNICODE: Glyphs = Glyphs {
+        full: '█',
+        empty: '░',
+        rule: '─',
+        at_least: "≥",
+        at_most: "≤",
+        rises: "▲",
+        falls: "▼",
+    };
 
     /// By what the terminal's locale says it can show.
     pub fn of_this_terminal() -> Self {
-        let locale = ["LC_ALL", "LC_CTYPE", "LANG"].into_iter().find_map(|name| std::env::var(name).ok().filter(|value| !value.is_empty()));
+        let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+            .into_iter()
+            .find_map(|name| std::env::var(name).ok().filter(|value| !value.is_empty()));
         let utf8 = locale.is_some_and(|locale| {
             let locale = locale.to_ascii_lowercase();
             locale.contains("utf-8") || locale.contains("utf8")
@@ -71,7 +88,13 @@ pub struct Screen {
 
 impl Screen {
     pub fn new(addresses: Vec<String>, show: ShowUnits, glyphs: Glyphs) -> Self {
-        Self { addresses, show, glyphs, events: VecDeque::new(), said: String::new() }
+        Self {
+            addresses,
+            show,
+            glyphs,
+            events: VecDeque::new(),
+            said: String::new(),
+        }
     }
 
     pub fn take(&mut self, event: Arc<Event>) {
@@ -88,21 +111,39 @@ impl Screen {
 
     /// The whole screen, cut to the terminal.
     pub fn lines(&self, snapshot: &Snapshot, width: usize, height: usize) -> Vec<Line> {
-        let mut lines = vec![line(Tone::Strong, format!("{}  SIMULATED  {:.0}", snapshot.site, snapshot.utc))];
+        let mut lines = vec![line(
+            Tone::Strong,
+            format!("{}  SIMULATED  {:.0}", snapshot.site, snapshot.utc),
+        )];
         lines.extend(table(snapshot, self.show, self.glyphs, width));
         lines.push(self.rule(width));
         lines.extend(waiting(snapshot, width));
         lines.push(self.rule(width));
-        let mut foot: Vec<Line> = self.addresses.iter().map(|text| line(Tone::Faint, text.clone())).collect();
+        let mut foot: Vec<Line> = self
+            .addresses
+            .iter()
+            .map(|text| line(Tone::Faint, text.clone()))
+            .collect();
         foot.push(line(Tone::Faint, CAUTION.to_owned()));
-        foot.push(line(Tone::Strong, format!("a acknowledge   q quit   {}", self.said)));
+        foot.push(line(
+            Tone::Strong,
+            format!("a acknowledge   q quit   {}", self.said),
+        ));
         let room = height.saturating_sub(lines.len() + foot.len());
-        lines.extend(self.events.iter().take(room).map(|event| line(Tone::Plain, event_line(event))));
+        lines.extend(
+            self.events
+                .iter()
+                .take(room)
+                .map(|event| line(Tone::Plain, event_line(event))),
+        );
         let gap = height.saturating_sub(lines.len() + foot.len());
         lines.extend(std::iter::repeat_n(line(Tone::Plain, String::new()), gap));
         lines.extend(foot);
         lines.truncate(height);
-        lines.into_iter().map(|line| self.fit(line, width)).collect()
+        lines
+            .into_iter()
+            .map(|line| self.fit(line, width))
+            .collect()
     }
 
     fn rule(&self, width: usize) -> Line {
@@ -113,7 +154,10 @@ impl Screen {
     fn fit(&self, line: Line, width: usize) -> Line {
         let plain = self.glyphs.full.is_ascii();
         let sign = |sign: char| if plain && !sign.is_ascii() { '?' } else { sign };
-        Line { text: line.text.chars().map(sign).take(width).collect(), ..line }
+        Line {
+            text: line.text.chars().map(sign).take(width).collect(),
+            ..line
+        }
     }
 }
 
@@ -123,27 +167,49 @@ fn line(tone: Tone, text: String) -> Line {
 
 /// One line a tank.
 pub fn table(snapshot: &Snapshot, show: ShowUnits, glyphs: Glyphs, width: usize) -> Vec<Line> {
-    let widest = snapshot.tanks.iter().map(|tank| tank.name.chars().count()).max().unwrap_or(4);
+    let widest = snapshot
+        .tanks
+        .iter()
+        .map(|tank| tank.name.chars().count())
+        .max()
+        .unwrap_or(4);
     let name_width = widest.min(width.saturating_sub(64).max(12));
     let mut lines = vec![line(
         Tone::Faint,
-        format!("{:<name_width$} {:>10} {:<BAR$} {:>5} {:>11} {:>11}  {}", "tank", "level", "", "fill", "volume", "rate", "state"),
+        format!(
+            "{:<name_width$} {:>10} {:<BAR$} {:>5} {:>11} {:>11}  {}",
+            "tank", "level", "", "fill", "volume", "rate", "state"
+        ),
     )];
-    lines.extend(snapshot.tanks.iter().map(|tank| tank_line(tank, show, glyphs, name_width)));
+    lines.extend(
+        snapshot
+            .tanks
+            .iter()
+            .map(|tank| tank_line(tank, show, glyphs, name_width)),
+    );
     lines
 }
 
 fn tank_line(tank: &TankView, show: ShowUnits, glyphs: Glyphs, name_width: usize) -> Line {
     let reading = &tank.reading;
-    let worst = tank.alarms.iter().filter(|alarm| alarm.state.code() != "NORM").max_by_key(|alarm| alarm.priority);
+    let worst = tank
+        .alarms
+        .iter()
+        .filter(|alarm| alarm.state.code() != "NORM")
+        .max_by_key(|alarm| alarm.priority);
     let state = match (worst, &tank.jump, reading.quality) {
         (Some(alarm), ..) => format!("{} {}", alarm.code, alarm.state.code()),
         (None, Some(jump), _) => format!("JUMP {}", jump.verdict.name()),
         (None, None, Quality::Good) => "good".to_owned(),
         (None, None, quality) => quality.name().to_owned(),
     };
-    let fill = reading.fill.map_or_else(|| "-".to_owned(), |fill| format!("{:.0} %", fill * 100.0));
-    let volume = reading.volume.map_or_else(|| "-".to_owned(), |volume| print(volume.value, show.volume, 2));
+    let fill = reading
+        .fill
+        .map_or_else(|| "-".to_owned(), |fill| format!("{:.0} %", fill * 100.0));
+    let volume = reading.volume.map_or_else(
+        || "-".to_owned(),
+        |volume| print(volume.value, show.volume, 2),
+    );
     let name: String = tank.name.chars().take(name_width).collect();
     let text = format!(
         "{name:<name_width$} {:>10} {} {fill:>5} {volume:>11} {:>11}  {state}",
@@ -172,18 +238,38 @@ fn level(tank: &TankView, show: ShowUnits, glyphs: Glyphs) -> String {
 }
 
 fn bar(fill: Option<f64>, glyphs: Glyphs) -> String {
-    let full = (fill.unwrap_or(0.0) * BAR as f64).round().clamp(0.0, BAR as f64) as usize;
-    (0..BAR).map(|cell| if cell < full { glyphs.full } else { glyphs.empty }).collect()
+    let full = (fill.unwrap_or(0.0) * BAR as f64)
+        .round()
+        .clamp(0.0, BAR as f64) as usize;
+    (0..BAR)
+        .map(|cell| {
+            if cell < full {
+                glyphs.full
+            } else {
+                glyphs.empty
+            }
+        })
+        .collect()
 }
 
 /// In millimetres a minute, once it is known; what is slower than one is still.
 fn rate(tank: &TankView, glyphs: Glyphs) -> String {
-    let Some(rate) = tank.reading.rate else { return String::new() };
+    let Some(rate) = tank.reading.rate else {
+        return String::new();
+    };
     let mm_min = rate.value * 60_000.0;
     if mm_min.abs() < 1.0 {
         "steady".to_owned()
     } else {
-        format!("{} {:.0} mm/min", if mm_min > 0.0 { glyphs.rises } else { glyphs.falls }, mm_min.abs())
+        format!(
+            "{} {:.0} mm/min",
+            if mm_min > 0.0 {
+                glyphs.rises
+            } else {
+                glyphs.falls
+            },
+            mm_min.abs()
+        )
     }
 }
 
@@ -191,15 +277,27 @@ fn rate(tank: &TankView, glyphs: Glyphs) -> String {
 fn waiting(snapshot: &Snapshot, width: usize) -> Vec<Line> {
     let mut lines = Vec::new();
     for tank in &snapshot.tanks {
-        for alarm in tank.alarms.iter().filter(|alarm| alarm.state.code() != "NORM") {
+        for alarm in tank
+            .alarms
+            .iter()
+            .filter(|alarm| alarm.state.code() != "NORM")
+        {
             lines.extend(alarm_lines(tank, alarm, width));
         }
         if let Some(jump) = &tank.jump {
-            lines.extend(wrapped(Tone::Strong, &format!("{}: {}", tank.name, jump.text), width));
+            lines.extend(wrapped(
+                Tone::Strong,
+                &format!("{}: {}", tank.name, jump.text),
+                width,
+            ));
         }
         if tank.reading.quality == Quality::Bad {
             let why = words::reasons(tank.reading.reasons);
-            lines.extend(wrapped(Tone::Plain, &format!("{}: {why}", tank.name), width));
+            lines.extend(wrapped(
+                Tone::Plain,
+                &format!("{}: {why}", tank.name),
+                width,
+            ));
         }
     }
     if lines.is_empty() {
@@ -209,12 +307,30 @@ fn waiting(snapshot: &Snapshot, width: usize) -> Vec<Line> {
 }
 
 fn alarm_lines(tank: &TankView, alarm: &AlarmView, width: usize) -> Vec<Line> {
-    let tone = if alarm.state.needs_acknowledgement() { Tone::Alarm } else { Tone::Strong };
-    let held = if alarm.questionable { ", held over bad data" } else { "" };
-    let text = format!("{} {}: {}, priority {}{held}", tank.title, alarm.code, alarm.state.words(), alarm.priority.name());
+    let tone = if alarm.state.needs_acknowledgement() {
+        Tone::Alarm
+    } else {
+        Tone::Strong
+    };
+    let held = if alarm.questionable {
+        ", held over bad data"
+    } else {
+        ""
+    };
+    let text = format!(
+        "{} {}: {}, priority {}{held}",
+        tank.title,
+        alarm.code,
+        alarm.state.words(),
+        alarm.priority.name()
+    );
     let mut lines = wrapped(tone, &text, width);
     if let Some(response) = &alarm.record.response {
-        lines.extend(wrapped(Tone::Plain, &format!("  response: {response}"), width));
+        lines.extend(wrapped(
+            Tone::Plain,
+            &format!("  response: {response}"),
+            width,
+        ));
     }
     lines
 }
@@ -240,8 +356,24 @@ fn wrapped(tone: Tone, text: &str, width: usize) -> Vec<Line> {
 pub fn event_line(event: &Event) -> String {
     let time = event.time.to_string();
     let clock = time.get(11..19).unwrap_or(&time);
-    let place = [event.tank.as_deref(), event.code.as_deref()].into_iter().flatten().collect::<Vec<_>>().join(" ");
-    let states = event.from.zip(event.to).map(|(from, to)| format!(" {} -> {}", from.code(), to.code())).unwrap_or_default();
-    let by = event.person.as_ref().map(|person| format!(" by {person}")).unwrap_or_default();
-    format!("{clock} {:<7} {place}{states}{by}: {}", event.kind.name(), event.text)
+    let place = [event.tank.as_deref(), event.code.as_deref()]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
+    let states = event
+        .from
+        .zip(event.to)
+        .map(|(from, to)| format!(" {} -> {}", from.code(), to.code()))
+        .unwrap_or_default();
+    let by = event
+        .person
+        .as_ref()
+        .map(|person| format!(" by {person}"))
+        .unwrap_or_default();
+    format!(
+        "{clock} {:<7} {place}{states}{by}: {}",
+        event.kind.name(),
+        event.text
+    )
 }

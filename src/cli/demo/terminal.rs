@@ -5,7 +5,8 @@ use crossterm::cursor::{Hide, MoveTo, Show};
 use crossterm::event::{Event, KeyCode, KeyEventKind, KeyModifiers};
 use crossterm::style::{Attribute, Print, SetAttribute};
 use crossterm::terminal::{
-    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode, size,
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode,
+    enable_raw_mode, size,
 };
 use crossterm::{execute, queue};
 use std::io::{self, Write, stdout};
@@ -70,7 +71,12 @@ impl Terminal {
                 Tone::Faint => queue!(out, SetAttribute(Attribute::Dim))?,
                 Tone::Alarm => queue!(out, SetAttribute(Attribute::Reverse))?,
             }
-            queue!(out, Print(&line.text), SetAttribute(Attribute::Reset), Clear(ClearType::UntilNewLine))?;
+            queue!(
+                out,
+                Print(&line.text),
+                SetAttribute(Attribute::Reset),
+                Clear(ClearType::UntilNewLine)
+            )?;
         }
         queue!(out, Clear(ClearType::FromCursorDown))?;
         out.flush()

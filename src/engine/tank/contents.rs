@@ -62,6 +62,10 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
 /// The levels between which the hookup sees: from the high tap up to the upper tap or the vessel's top.
 pub fn visible_levels(tank: &TankPlan, balance: &Balance, upper: UpperTap) -> (Length, Length) {
     let (bottom, top) = level_range(tank);
-    let highest = if upper == UpperTap::Open { top } else { balance.low.tap.min(top) };
+    let highest = if upper == UpperTap::Open {
+        top
+    } else {
+        balance.low.tap.min(top)
+    };
     (balance.high.tap.max(bottom), highest)
 }

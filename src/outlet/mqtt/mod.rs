@@ -19,8 +19,8 @@ use backoff::Backoff;
 use live::Live;
 use session::{End, Session};
 use std::sync::Arc;
-use tokio::sync::watch;
 use std::time::Duration;
+use tokio::sync::watch;
 use tokio::time::sleep;
 use tokio_util::sync::CancellationToken;
 use topics::Topics;
@@ -45,8 +45,14 @@ impl Mqtt {
         let mut told = String::new();
         while !stop.is_cancelled() {
             let started = (self.up)();
-            let mut session =
-                Session::new(&topics, &mut live, &self.outbox, &mut self.snapshots, self.up, &stop);
+            let mut session = Session::new(
+                &topics,
+                &mut live,
+                &self.outbox,
+                &mut self.snapshots,
+                self.up,
+                &stop,
+            );
             match session.run(&self.settings).await {
                 End::Stopped => return,
                 End::Lost { trouble, connected } => {

@@ -128,7 +128,10 @@ impl<'a> Session<'a> {
                     Wake::Stop if !self.connected => return End::Stopped,
                     Wake::Stop => self.stopping = Some((self.up)()),
                 }
-                if self.stopping.is_some_and(|since| (self.up)().saturating_sub(since) >= STOP) {
+                if self
+                    .stopping
+                    .is_some_and(|since| (self.up)().saturating_sub(since) >= STOP)
+                {
                     tracing::warn!(
                         "the broker did not take `offline` in time; its last will says it"
                     );

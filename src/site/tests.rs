@@ -301,6 +301,10 @@ fn every_supported_key_is_asked_for() {
             "broker        =",
             "user = \"a\"\npassword = { env = \"A\" }\nbroker =",
         ),
+        with(
+            "headspace = { transmitter = \"PT-204B\", at = \"4.10 m\" }",
+            "headspace = { transmitter = \"PT-204B\", at = \"4.10 m\", tap = \"4.05 m\", leg = \"gas\" }",
+        ),
         text() + "[commands]\nsocket = \"a.sock\"\n",
     ] {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);

@@ -173,15 +173,13 @@ fn read_jump(checks: &Table<'_>, streams: Option<&[Stream]>) -> Option<JumpCheck
         if own.is_empty() || sum.is_none() {
             let direction = if fills { "in" } else { "out" };
             let why = if own.is_empty() {
-                "there is no stream"
+                format!("there is no stream with direction = \"{direction}\"")
             } else {
-                "not every stream has `at_most`"
+                format!("not every stream with direction = \"{direction}\" has `at_most`")
             };
             let problem = crate::site::Problem::new(
                 jump.place(),
-                format!(
-                    "the jump check needs the most that can flow {direction}: {why} of direction = \"{direction}\""
-                ),
+                format!("the jump check needs the most that can flow {direction}: {why}"),
             );
             jump.report(problem.cure(format!(
                 "add {name} = \"40 m3/h\" here, or [[tank.stream]] with `at_most`"

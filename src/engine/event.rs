@@ -31,6 +31,8 @@ pub enum EventKind {
     Link,
     /// A jump beyond what can flow, and its verdict.
     Jump,
+    /// A leg of a differential transmitter is flooded, or drained again.
+    Leg,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
 }
@@ -43,6 +45,7 @@ impl EventKind {
         EventKind::Quality,
         EventKind::Link,
         EventKind::Jump,
+        EventKind::Leg,
         EventKind::Clock,
     ];
 
@@ -54,6 +57,7 @@ impl EventKind {
             EventKind::Quality => "quality",
             EventKind::Link => "link",
             EventKind::Jump => "jump",
+            EventKind::Leg => "leg",
             EventKind::Clock => "clock",
         }
     }

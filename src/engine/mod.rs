@@ -6,10 +6,16 @@ pub mod checks;
 pub mod command;
 pub mod event;
 pub mod ids;
+mod obey;
 pub mod plan;
 pub mod quality;
+pub mod rate;
 pub mod reading;
+pub mod signal;
 pub mod snapshot;
+mod step;
+pub mod tank;
+pub mod words;
 
 pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
@@ -18,6 +24,7 @@ pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
 pub use snapshot::Snapshot;
+pub use step::Engine;
 
 use crate::quantity::Timestamp;
 use std::sync::Arc;

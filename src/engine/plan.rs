@@ -156,7 +156,10 @@ pub struct Correction {
 
 impl Default for Correction {
     fn default() -> Self {
-        Self { gain: 1.0, offset: metres(0.0) }
+        Self {
+            gain: 1.0,
+            offset: metres(0.0),
+        }
     }
 }
 
@@ -207,9 +210,20 @@ pub struct Leg {
 #[derive(Clone, Debug)]
 pub enum Hookup {
     /// Gauge transmitter, low side open to the air; `vent` where the gas above the liquid is not air.
-    Vented { transmitter: TransmitterId, at: Length, high: Leg, vent: Option<Length> },
+    Vented {
+        transmitter: TransmitterId,
+        at: Length,
+        high: Leg,
+        vent: Option<Length>,
+    },
     /// One differential transmitter; `reversed`: its high port is on the low leg.
-    Differential { transmitter: TransmitterId, at: Length, high: Leg, low: Leg, reversed: bool },
+    Differential {
+        transmitter: TransmitterId,
+        at: Length,
+        high: Leg,
+        low: Leg,
+        reversed: bool,
+    },
     /// A transmitter at the bottom and one in the headspace.
     TwoTransmitter { bottom: Port, headspace: Port },
 }
@@ -233,8 +247,12 @@ impl Hookup {
     /// The transmitters whose pressures make the level.
     pub fn transmitters(&self) -> impl Iterator<Item = TransmitterId> + '_ {
         let (first, second) = match self {
-            Hookup::Vented { transmitter, .. } | Hookup::Differential { transmitter, .. } => (*transmitter, None),
-            Hookup::TwoTransmitter { bottom, headspace } => (bottom.transmitter, Some(headspace.transmitter)),
+            Hookup::Vented { transmitter, .. } | Hookup::Differential { transmitter, .. } => {
+                (*transmitter, None)
+            }
+            Hookup::TwoTransmitter { bottom, headspace } => {
+                (bottom.transmitter, Some(headspace.transmitter))
+            }
         };
         std::iter::once(first).chain(second)
     }
@@ -293,6 +311,21 @@ pub enum Limit {
     Outside(f64, f64),
     /// Of `Watch::Measurement`: quality is bad.
     BadQuality,
+}
+
+impl Limit {
+    /// The one limit, or of two the one that is nearer to the value.
+    pub fn nearest(self, value: Option<f64>) -> Option<f64> {
+        match self {
+            Limit::Above(limit) | Limit::Below(limit) => Some(limit),
+            Limit::Outside(low, high) => {
+                let nearer_low =
+                    value.is_some_and(|value| (value - low).abs() < (value - high).abs());
+                Some(if nearer_low { low } else { high })
+            }
+            Limit::BadQuality => None,
+        }
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

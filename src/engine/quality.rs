@@ -68,7 +68,7 @@ reasons! {
     AboveVessel, Bad, "BadOutOfRange", "above the vessel";
     DensityOutOfRange, Uncertain, "UncertainEngineeringUnitsExceeded", "density outside the range of its formula";
     DensitiesTooClose, Bad, "BadConfigurationError", "liquid is no denser than what is above it";
-    TemperatureAssumed, Uncertain, "UncertainSubstituteValue", "temperature not read, last or ambient taken";
+    ConditionAssumed, Uncertain, "UncertainSubstituteValue", "temperature or gas pressure not read, a stand-in taken";
     ImplausibleJump, Uncertain, "UncertainSubNormal", "implausible jump";
 }
 
@@ -96,7 +96,10 @@ impl Reasons {
         self.0 == 0
     }
     pub fn iter(self) -> impl Iterator<Item = Reason> {
-        Reason::ALL.iter().copied().filter(move |reason| self.has(*reason))
+        Reason::ALL
+            .iter()
+            .copied()
+            .filter(move |reason| self.has(*reason))
     }
     /// The worst quality that any of the reasons gives.
     pub fn quality(self) -> Quality {
@@ -125,7 +128,11 @@ mod tests {
     fn every_reason_fits_and_has_a_text_of_its_own() {
         assert!(Reason::ALL.len() <= 32);
         for (index, reason) in Reason::ALL.iter().enumerate() {
-            assert!(Reason::ALL[..index].iter().all(|other| other.text() != reason.text()));
+            assert!(
+                Reason::ALL[..index]
+                    .iter()
+                    .all(|other| other.text() != reason.text())
+            );
         }
     }
 }

@@ -4,7 +4,8 @@ use super::quality::{Quality, Reasons};
 use crate::physics::balance::Terms;
 use crate::physics::budget::Budget;
 use crate::quantity::{
-    DifferentialPressure, Length, Mass, MassDensity, Temperature, Timestamp, Velocity, Volume, VolumeRate,
+    DifferentialPressure, Length, Mass, MassDensity, Temperature, Timestamp, Velocity, Volume,
+    VolumeRate,
 };
 
 /// Levels count from the site's zero. What is not known is `None` with a reason; never a clamped number.

@@ -3,10 +3,10 @@
 //! It holds all that they may read; names and records are shared, so a copy is cheap.
 
 use super::alarm::AlarmState;
+use super::checks::jump::JumpVerdict;
 use super::plan::{Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
-use super::checks::jump::JumpVerdict;
 use crate::quantity::{Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;

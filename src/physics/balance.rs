@@ -80,7 +80,9 @@ impl Balance {
     /// False where liquid and gas are too close for a level to be worked out.
     pub fn is_solvable(&self) -> bool {
         let difference = self.liquid.value - self.gas.value;
-        difference.is_finite() && difference >= LEAST_DENSITY_DIFFERENCE_KG_M3 && self.gravity.value > 0.0
+        difference.is_finite()
+            && difference >= LEAST_DENSITY_DIFFERENCE_KG_M3
+            && self.gravity.value > 0.0
     }
 
     /// p_high − p_low at a level between the taps.
@@ -91,11 +93,20 @@ impl Balance {
     /// The level that this difference solves to, wherever that is; see [`Balance::seen`] for its meaning.
     pub fn solve(&self, difference: DifferentialPressure) -> Length {
         let (g, rho_l, rho_v) = (self.gravity.value, self.liquid.value, self.gas.value);
-        let (rho_a, z_h, z_t1) = (self.high.fill.value, self.high.tap.value, self.high.diaphragm.value);
-        let (rho_b, z_l, z_t2) = (self.low.fill.value, self.low.tap.value, self.low.diaphragm.value);
+        let (rho_a, z_h, z_t1) = (
+            self.high.fill.value,
+            self.high.tap.value,
+            self.high.diaphragm.value,
+        );
+        let (rho_b, z_l, z_t2) = (
+            self.low.fill.value,
+            self.low.tap.value,
+            self.low.diaphragm.value,
+        );
         // h = [ Δp/g − ρv·zL + ρl·zH − ρa(zH − zT1) + ρb(zL − zT2) ] / (ρl − ρv)
         metres(
-            (difference.0.value / g - rho_v * z_l + rho_l * z_h - rho_a * (z_h - z_t1) + rho_b * (z_l - z_t2))
+            (difference.0.value / g - rho_v * z_l + rho_l * z_h - rho_a * (z_h - z_t1)
+                + rho_b * (z_l - z_t2))
                 / (rho_l - rho_v),
         )
     }
@@ -149,8 +160,16 @@ mod tests {
             gravity: metres_per_second_squared(9.80665),
             liquid: rho,
             gas: kilograms_per_cubic_metre(0.0),
-            high: Leg { tap: metres(0.0), diaphragm: metres(0.0), fill: rho },
-            low: Leg { tap: metres(6.0), diaphragm: metres(0.0), fill: rho },
+            high: Leg {
+                tap: metres(0.0),
+                diaphragm: metres(0.0),
+                fill: rho,
+            },
+            low: Leg {
+                tap: metres(6.0),
+                diaphragm: metres(0.0),
+                fill: rho,
+            },
         }
     }
 
@@ -172,11 +191,19 @@ mod tests {
     #[test]
     fn what_cannot_be_seen_is_one_sided() {
         let balance = wet_leg();
-        let at = |h: f64| balance.seen(balance.differential_pressure(metres(h)), metres(0.01), UpperTap::Saturates);
+        let at = |h: f64| {
+            balance.seen(
+                balance.differential_pressure(metres(h)),
+                metres(0.01),
+                UpperTap::Saturates,
+            )
+        };
         assert_eq!(at(-1.0), Seen::OutsideIntactLines);
         assert!(matches!(at(0.0), Seen::AtOrBelowTap(most) if most.value.abs() < 1e-9));
         assert!(matches!(at(3.0), Seen::Level(_)));
-        assert!(matches!(at(6.0), Seen::AtOrAboveUpperTap(least) if (least.value - 6.0).abs() < 1e-9));
+        assert!(
+            matches!(at(6.0), Seen::AtOrAboveUpperTap(least) if (least.value - 6.0).abs() < 1e-9)
+        );
         assert_eq!(at(6.1), Seen::OutsideIntactLines);
     }
 

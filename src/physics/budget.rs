@@ -29,7 +29,13 @@ pub struct Budget {
 
 impl Default for Budget {
     fn default() -> Self {
-        Self { lines: [Line { input: "", level: metres(0.0) }; LINES], count: 0 }
+        Self {
+            lines: [Line {
+                input: "",
+                level: metres(0.0),
+            }; LINES],
+            count: 0,
+        }
     }
 }
 
@@ -39,7 +45,10 @@ impl Budget {
     pub fn add(&mut self, input: &'static str, standard: f64, sensitivity: f64) {
         let level_m = COVERAGE * (standard * sensitivity).abs();
         if level_m > 0.0 && level_m.is_finite() && self.count < LINES {
-            self.lines[self.count] = Line { input, level: metres(level_m) };
+            self.lines[self.count] = Line {
+                input,
+                level: metres(level_m),
+            };
             self.count += 1;
         }
     }
@@ -56,7 +65,13 @@ impl Budget {
     /// Expanded uncertainty of the level, k = 2.
     pub fn expanded(&self) -> Length {
         // U² = Σ (k·c_i·u_i)²
-        metres(self.lines().iter().map(|line| line.level.value.powi(2)).sum::<f64>().sqrt())
+        metres(
+            self.lines()
+                .iter()
+                .map(|line| line.level.value.powi(2))
+                .sum::<f64>()
+                .sqrt(),
+        )
     }
 }
 

@@ -5,4 +5,5 @@ pub mod balance;
 pub mod budget;
 pub mod gravity;
 pub mod liquid;
+pub mod ranging;
 pub mod vessel;

@@ -1,1 +1,250 @@
-//! (to come)
+//! The simulated plant: tanks, impulse lines, transmitters and links as they truly are, with their faults.
+//!
+//! It shares the shapes of vessels and the densities with the rest of the program, and nothing else: a
+//! transmitter's pressure is the sum of the columns from the gas down to the port, and words are encoded
+//! here. So an error in one shows against the other. All of it is simulated; nothing comes from a real tank.
+//!
+//! What always holds: the plant goes in steps of [`STEP`], and model, seed and what is done to it at which
+//! step settle every word to the bit, however its time is cut up.
+
+mod line;
+mod link;
+mod model;
+mod noise;
+pub mod server;
+mod tank;
+#[cfg(test)]
+mod tests;
+mod transmitter;
+mod words;
+
+pub use link::{Answer, LinkFault, exception};
+pub use model::{
+    AirModel, Fill, HeadspaceModel, LineModel, OutputModel, PlantModel, Senses, Space, TankModel,
+    TransmitterModel,
+};
+pub use transmitter::{Fault, Side};
+pub use words::{Number, Order, encode};
+
+use crate::quantity::{
+    AbsolutePressure, Length, Volume, cubic_metres, cubic_metres_per_second, kelvin,
+};
+use link::{Link, MOST_REGISTERS};
+use noise::Noise;
+use std::collections::BTreeMap;
+use std::time::Duration;
+use tank::{Air, Tank};
+use transmitter::Transmitter;
+
+/// The plant's step of time.
+pub const STEP: Duration = Duration::from_millis(100);
+
+/// A plant that runs. Tanks, transmitters and links are named by their place in the model's lists.
+#[derive(Clone, Debug)]
+pub struct Plant {
+    link_names: Vec<String>,
+    air: Air,
+    tanks: Vec<Tank>,
+    transmitters: Vec<Transmitter>,
+    links: Vec<Link>,
+    steps: u32,
+    /// Time that went by and does not make a step yet.
+    rest: Duration,
+}
+
+/// What somebody can turn at a tank.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Setting {
+    /// m³/s.
+    Inflow,
+    /// m³/s.
+    Outflow,
+    /// Absolute pressure at the top of the vessel, Pa. A vented tank is closed by it.
+    Headspace,
+    /// K.
+    LiquidTemperature,
+}
+
+impl Plant {
+    pub fn new(model: PlantModel, seed: u64) -> Self {
+        let air = Air::new(&model.air, model.gravity.value);
+        let tanks: Vec<Tank> = model.tanks.into_iter().map(Tank::new).collect();
+        let mut transmitters: Vec<Transmitter> = (0..)
+            .zip(model.transmitters)
+            .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
+            .collect();
+        transmitters
+            .iter_mut()
+            .for_each(|transmitter| transmitter.settle(&tanks, &air));
+        Self {
+            links: vec![Link::default(); model.links.len()],
+            link_names: model.links,
+            air,
+            tanks,
+            transmitters,
+            steps: 0,
+            rest: Duration::ZERO,
+        }
+    }
+
+    /// Since the start.
+    pub fn time(&self) -> Duration {
+        STEP * self.steps
+    }
+
+    pub fn advance(&mut self, by: Duration) {
+        self.advance_under(by, |_| {});
+    }
+
+    /// Let time go by, with a hand that acts on the plant before each of its steps.
+    pub fn advance_under(&mut self, by: Duration, mut hand: impl FnMut(&mut Plant)) {
+        self.rest += by;
+        while self.rest >= STEP {
+            self.rest -= STEP;
+            hand(self);
+            self.step();
+        }
+    }
+
+    fn step(&mut self) {
+        self.steps += 1;
+        let seconds = STEP.as_secs_f64();
+        self.tanks.iter_mut().for_each(|tank| tank.flow(seconds));
+        for transmitter in &mut self.transmitters {
+            transmitter.step(seconds, &self.tanks, &self.air);
+        }
+    }
+}
+
+/// What people do to it.
+impl Plant {
+    /// Turn something to a value in SI units; it holds from the next step on.
+    pub fn set(&mut self, tank: usize, setting: Setting, value: f64) {
+        let model = &mut self.tanks[tank].model;
+        match setting {
+            Setting::Inflow => model.inflow = cubic_metres_per_second(value),
+            Setting::Outflow => model.outflow = cubic_metres_per_second(value),
+            Setting::Headspace => {
+                let pressure = AbsolutePressure::pascals(value);
+                model.headspace = HeadspaceModel::Closed { pressure };
+            }
+            Setting::LiquidTemperature => model.liquid_temperature = kelvin(value),
+        }
+    }
+
+    pub fn setting(&self, tank: usize, setting: Setting) -> f64 {
+        let tank = &self.tanks[tank];
+        match setting {
+            Setting::Inflow => tank.model.inflow.value,
+            Setting::Outflow => tank.model.outflow.value,
+            Setting::Headspace => tank.columns(&self.air).pressure_pa(tank.top().value),
+            Setting::LiquidTemperature => tank.model.liquid_temperature.value,
+        }
+    }
+
+    pub fn set_level(&mut self, tank: usize, level: Length) {
+        self.tanks[tank].set_level(level);
+    }
+
+    pub fn inflict(&mut self, transmitter: usize, fault: Fault) {
+        self.transmitters[transmitter].inflict(fault, &self.tanks, &self.air);
+    }
+
+    pub fn mend(&mut self, transmitter: usize, fault: Fault) {
+        self.transmitters[transmitter].mend(fault);
+    }
+
+    /// Disturb a link until a moment of the plant's time.
+    pub fn disturb(&mut self, link: usize, fault: LinkFault, until: Duration) {
+        self.links[link].inflict(fault, until);
+    }
+}
+
+/// The truth.
+impl Plant {
+    /// Above the tank's zero.
+    pub fn level(&self, tank: usize) -> Length {
+        self.tanks[tank].level()
+    }
+
+    pub fn volume(&self, tank: usize) -> Volume {
+        cubic_metres(self.tanks[tank].volume_m3())
+    }
+
+    /// What ran over since the start.
+    pub fn overflowed(&self, tank: usize) -> Volume {
+        cubic_metres(self.tanks[tank].overflowed_m3())
+    }
+
+    /// What was to be drawn since the start but was not there.
+    pub fn not_drawn(&self, tank: usize) -> Volume {
+        cubic_metres(self.tanks[tank].not_drawn_m3())
+    }
+
+    /// What a transmitter tells, in SI units.
+    pub fn value(&self, transmitter: usize) -> f64 {
+        self.transmitters[transmitter].value()
+    }
+}
+
+/// What its devices answer.
+impl Plant {
+    pub fn links(&self) -> &[String] {
+        &self.link_names
+    }
+
+    /// The answer to a request for registers. A device that is not there is silent behind a gateway, which
+    /// says so; a range that holds an unknown register is refused whole.
+    pub fn answer(
+        &self,
+        link: usize,
+        device: u8,
+        space: Space,
+        address: u16,
+        count: u16,
+    ) -> Answer {
+        match self.links[link].fault(self.time()) {
+            Some(LinkFault::Silent) => return Answer::Silence,
+            Some(LinkFault::Exception(code)) => return Answer::Exception(code),
+            None => {}
+        }
+        let outputs = || {
+            self.transmitters
+                .iter()
+                .filter(|one| (one.model.output.link, one.model.output.device) == (link, device))
+        };
+        if outputs().next().is_none() {
+            return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
+        }
+        if !(1..=MOST_REGISTERS).contains(&count) {
+            return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
+        }
+        let table: BTreeMap<u32, u16> = outputs()
+            .filter(|one| one.model.output.space == space)
+            .flat_map(|one| (u32::from(one.model.output.address)..).zip(one.words()))
+            .collect();
+        let first = u32::from(address);
+        let words: Option<Vec<u16>> = (first..first + u32::from(count))
+            .map(|register| table.get(&register).copied())
+            .collect();
+        words.map_or(
+            Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
+            Answer::Words,
+        )
+    }
+
+    /// The words of an answer that has any.
+    pub fn words(
+        &self,
+        link: usize,
+        device: u8,
+        space: Space,
+        address: u16,
+        count: u16,
+    ) -> Option<Vec<u16>> {
+        match self.answer(link, device, space, address, count) {
+            Answer::Words(words) => Some(words),
+            Answer::Exception(_) | Answer::Silence => None,
+        }
+    }
+}

@@ -1,6 +1,6 @@
 //! Plain checked settings for the rooms that do I/O; they need to know nothing else of the site file.
 
-use crate::engine::{LinkId, TransmitterId};
+pub use crate::engine::{LinkId, TransmitterId};
 use std::path::PathBuf;
 use std::time::Duration;
 

@@ -3,5 +3,7 @@
 mod densities;
 mod gravity;
 mod pressure_units;
+mod registers;
 mod rows;
 mod units;
+mod vessels;

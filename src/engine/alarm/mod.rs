@@ -1,5 +1,13 @@
 //! Alarms: condition (limit, deadband, delays) and lifecycle (ANSI/ISA-18.2, IEC 62682).
 
+mod condition;
+mod lifecycle;
+mod watched;
+
+pub use condition::{Known, judge};
+pub use lifecycle::{Alarm, Judgement, Transition};
+pub use watched::{judgement, value};
+
 /// A state of the lifecycle, with the code that goes out.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum AlarmState {
@@ -44,6 +52,9 @@ impl AlarmState {
         matches!(self, AlarmState::Unacknowledged | AlarmState::Acknowledged)
     }
     pub fn needs_acknowledgement(self) -> bool {
-        matches!(self, AlarmState::Unacknowledged | AlarmState::ReturnedUnacknowledged)
+        matches!(
+            self,
+            AlarmState::Unacknowledged | AlarmState::ReturnedUnacknowledged
+        )
     }
 }

@@ -17,6 +17,7 @@
 //!   around `fill` and `capacity`, not into the shapes.
 
 mod body;
+mod chord;
 mod error;
 mod head;
 mod horizontal;

@@ -1,7 +1,7 @@
 //! Conical head: radius R where it meets the shell, falling in a straight line to 0 over the depth a.
 
 use super::super::body::Fill;
-use super::super::horizontal::Chord;
+use super::super::chord::Chord;
 use std::f64::consts::PI;
 
 /// Cone standing on its apex; the textbook cone, by similarity.

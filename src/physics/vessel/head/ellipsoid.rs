@@ -2,7 +2,7 @@
 //! a = R/2 the common 2:1 head.
 
 use super::super::body::Fill;
-use super::super::horizontal::Chord;
+use super::super::chord::Chord;
 use std::f64::consts::PI;
 
 /// Spheroid standing on its apex: the spherical cap of radius a (textbook cap formula), stretched by

@@ -7,8 +7,8 @@ mod cone;
 mod ellipsoid;
 
 use super::body::Fill;
+use super::chord::Chord;
 use super::error::{VesselError, size_m};
-use super::horizontal::Chord;
 use crate::quantity::Length;
 
 /// An end of a cylinder, bulging outward by its inside depth.

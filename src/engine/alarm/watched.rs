@@ -1,0 +1,96 @@
+//! What an alarm looks at: the watched value as far as a reading knows it, and the judgement on it.
+
+use super::condition::{Known, judge};
+use super::lifecycle::{Alarm, Judgement};
+use crate::engine::plan::{AlarmPlan, TankPlan, Watch};
+use crate::engine::quality::{Quality, Reason};
+use crate::engine::reading::Reading;
+use crate::engine::tank::usable_marks;
+use crate::quantity::{Length, metres};
+
+/// The watched value in SI units, where the reading has it.
+pub fn value(tank: &TankPlan, reading: &Reading, watch: Watch) -> Option<f64> {
+    match watch {
+        Watch::Measurement => None,
+        _ => {
+            let known = known(tank, reading, watch, level_of(reading));
+            known.at_least.filter(|least| {
+                known
+                    .at_most
+                    .is_some_and(|most| least.total_cmp(&most).is_eq())
+            })
+        }
+    }
+}
+
+/// Judges an alarm's condition on a reading; `plausible` is the last plausible level while a jump is
+/// open: then the safe side of both wins. None while the first data are waited for: nothing is decided.
+pub fn judgement(
+    tank: &TankPlan,
+    plan: &AlarmPlan,
+    alarm: &Alarm,
+    reading: &Reading,
+    plausible: Option<Length>,
+) -> Option<Judgement> {
+    if reading.reasons.has(Reason::WaitingForData) {
+        return None;
+    }
+    if plan.watch == Watch::Measurement {
+        return Some(if reading.quality == Quality::Bad {
+            Judgement::True
+        } else {
+            Judgement::False
+        });
+    }
+    let judged = |level: Known| {
+        judge(
+            plan.limit,
+            plan.deadband,
+            alarm.condition(),
+            known(tank, reading, plan.watch, level),
+        )
+    };
+    let raw = judged(level_of(reading));
+    let other = plausible.map_or(raw, |level| judged(Known::exactly(level.value)));
+    Some(match (raw, other) {
+        (Some(true), _) | (_, Some(true)) => Judgement::True,
+        (Some(false), Some(false)) => Judgement::False,
+        _ => Judgement::Undecided,
+    })
+}
+
+fn level_of(reading: &Reading) -> Known {
+    match reading.level {
+        Some(level) => Known::exactly(level.value),
+        None => Known {
+            at_least: reading.level_at_least.map(|level| level.value),
+            at_most: reading.level_at_most.map(|level| level.value),
+        },
+    }
+}
+
+fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Known {
+    let volume = |level_m: f64| tank.vessel.volume(metres(level_m) + tank.zero).value;
+    let (low, high, _, overflow) = usable_marks(tank);
+    let density = reading.density.unwrap_or_default().value;
+    let plain = |value: Option<f64>| value.map_or(Known::NOTHING, Known::exactly);
+    match watch {
+        Watch::Level => level,
+        Watch::Volume => level.map(volume),
+        Watch::Fill => level
+            .map(|h| (volume(h) - volume(low.value)) / (volume(high.value) - volume(low.value))),
+        Watch::Mass => level.map(|h| density * volume(h)),
+        Watch::Ullage => level.negated(|h| (volume(overflow.value) - volume(h)).max(0.0)),
+        Watch::Density => plain(
+            reading
+                .level
+                .and(reading.density)
+                .map(|density| density.value),
+        ),
+        Watch::Temperature => plain(reading.temperature.map(|temperature| temperature.value)),
+        Watch::Rate => plain(reading.rate.map(|rate| rate.value)),
+        Watch::NetFlow => plain(reading.net_flow.map(|flow| flow.value)),
+        Watch::Uncertainty => plain(reading.level_uncertainty.map(|level| level.value)),
+        Watch::Measurement => Known::NOTHING,
+    }
+}

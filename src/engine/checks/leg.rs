@@ -1,0 +1,140 @@
+//! A dry low leg that an overfill has flooded: the tank then reads empty, the most dangerous error of all.
+//!
+//! If the level was near the upper tap and then falls faster than the largest draw, the leg has filled:
+//! the level is at least the upper tap until a person confirms that the leg is drained. After a start,
+//! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps.
+
+use std::time::Duration;
+
+/// Share of the span between the taps that counts as near the upper one, where the reading's own
+/// uncertainty is not larger.
+const NEAR: f64 = 0.03;
+/// How long a level near the upper tap is remembered.
+const REMEMBERED: Duration = Duration::from_secs(3600);
+/// Where no largest draw is known: the whole span between the taps in this time.
+/// Common practice, no source.
+const EMPTIED_IN_S: f64 = 120.0;
+
+/// What the watch knows of the leg.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Leg {
+    /// No level between the taps was seen since the start.
+    #[default]
+    Unproven,
+    Dry,
+    Flooded,
+}
+
+/// The taps and flows that the watch goes by, in metres and m/s of level.
+#[derive(Clone, Copy, Debug)]
+pub struct LegBounds {
+    pub tap_m: f64,
+    pub upper_tap_m: f64,
+    pub uncertainty_m: f64,
+    /// The fastest that a draw lowers the level.
+    pub fastest_fall_m_s: Option<f64>,
+}
+
+#[derive(Clone, Copy, Debug, Default)]
+pub struct LegWatch {
+    leg: Leg,
+    near: Option<(Duration, f64)>,
+}
+
+impl LegWatch {
+    pub fn leg(&self) -> Leg {
+        self.leg
+    }
+
+    /// Takes a solved level; true when the leg was just found flooded.
+    pub fn take(&mut self, up: Duration, solved_m: f64, bounds: &LegBounds) -> bool {
+        if self.leg == Leg::Flooded {
+            return false;
+        }
+        let span_m = bounds.upper_tap_m - bounds.tap_m;
+        let near_m = bounds.uncertainty_m.max(NEAR * span_m);
+        if solved_m >= bounds.upper_tap_m - near_m {
+            self.near = Some((up, solved_m));
+            self.leg = Leg::Dry;
+            return false;
+        }
+        if solved_m > bounds.tap_m + near_m {
+            self.leg = Leg::Dry;
+        }
+        self.near = self
+            .near
+            .filter(|(at, _)| up.saturating_sub(*at) <= REMEMBERED);
+        let Some((at, from_m)) = self.near else {
+            return false;
+        };
+        let seconds = up.saturating_sub(at).as_secs_f64();
+        let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
+        let flooded = from_m - solved_m > fastest * seconds + near_m;
+        if flooded {
+            self.leg = Leg::Flooded;
+            self.near = None;
+        }
+        flooded
+    }
+
+    /// A person has drained the leg. False where it was not held to be flooded.
+    pub fn drained(&mut self) -> bool {
+        let was = self.leg == Leg::Flooded;
+        if was {
+            *self = Self {
+                leg: Leg::Dry,
+                near: None,
+            };
+        }
+        was
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const BOUNDS: LegBounds = LegBounds {
+        tap_m: 0.3,
+        upper_tap_m: 4.3,
+        uncertainty_m: 0.01,
+        fastest_fall_m_s: Some(0.002),
+    };
+
+    fn run(levels: &[f64]) -> Leg {
+        let mut watch = LegWatch::default();
+        for (second, level) in levels.iter().enumerate() {
+            watch.take(Duration::from_secs(second as u64), *level, &BOUNDS);
+        }
+        watch.leg()
+    }
+
+    #[test]
+    fn an_empty_reading_after_a_start_proves_nothing() {
+        assert_eq!(run(&[0.3, 0.3]), Leg::Unproven);
+        assert_eq!(run(&[0.3, 2.0, 0.3]), Leg::Dry);
+    }
+
+    #[test]
+    fn near_the_upper_tap_and_then_empty_is_a_flooded_leg() {
+        assert_eq!(run(&[4.2, 4.25, 0.3]), Leg::Flooded);
+    }
+
+    #[test]
+    fn a_draw_that_the_pump_can_make_is_a_draw() {
+        let falling: Vec<f64> = (0..1500)
+            .map(|second| 4.25 - 0.002 * f64::from(second))
+            .collect();
+        assert_eq!(run(&falling), Leg::Dry);
+    }
+
+    #[test]
+    fn a_person_says_that_it_is_drained() {
+        let mut watch = LegWatch::default();
+        watch.take(Duration::from_secs(0), 4.25, &BOUNDS);
+        assert!(watch.take(Duration::from_secs(1), 0.3, &BOUNDS));
+        assert!(watch.drained());
+        assert_eq!(watch.leg(), Leg::Dry);
+        assert!(!watch.drained());
+    }
+}

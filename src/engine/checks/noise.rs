@@ -1,0 +1,151 @@
+//! The signal's own noise, measured while the level moves: from second differences, which a steady
+//! slope does not touch.
+//!
+//! Of white noise, `x₋₂ − 2x₋₁ + x` has the variance 6σ². Noise that is correlated from sample to sample
+//! (a damped transmitter) hides in neighbouring samples, so the same is measured on means of five, which
+//! count where they are clearly noisier than white noise would make them. Wild values are drawn in to three σ.
+
+/// How many values the estimate remembers; until then it is their plain mean.
+const MEMORY: u32 = 128;
+/// How much larger the noise of means must be than white noise would make it to count as correlated.
+const CORRELATED: f64 = 1.5;
+/// Values are drawn in to this many σ.
+const WINSOR: f64 = 3.0;
+/// How many values a first estimate takes.
+const FIRST: u32 = 6;
+/// Samples in a mean.
+const GROUP: u32 = 5;
+
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Noise {
+    samples: SecondDifference,
+    means: SecondDifference,
+    group_sum: f64,
+    group_count: u32,
+}
+
+impl Noise {
+    pub fn take(&mut self, value: f64) {
+        self.samples.take(value);
+        self.group_sum += value;
+        self.group_count += 1;
+        if self.group_count == GROUP {
+            self.means.take(self.group_sum / f64::from(GROUP));
+            self.group_sum = 0.0;
+            self.group_count = 0;
+        }
+    }
+
+    /// What follows does not continue what was before; what was learnt stays.
+    pub fn interrupt(&mut self) {
+        self.samples.interrupt();
+        self.means.interrupt();
+        self.group_sum = 0.0;
+        self.group_count = 0;
+    }
+
+    /// σ of one sample; none until enough were seen.
+    pub fn sigma(&self) -> Option<f64> {
+        self.samples.sigma()
+    }
+
+    /// σ of the difference of two neighbouring means of five: σ√(2/5) if the noise is white.
+    pub fn sigma_of_difference(&self) -> Option<f64> {
+        let white = self.sigma()? * (2.0 / f64::from(GROUP)).sqrt();
+        let measured = self
+            .means
+            .sigma()
+            .map_or(0.0, |of_mean| of_mean * 2.0_f64.sqrt());
+        Some(if measured > CORRELATED * white {
+            measured
+        } else {
+            white
+        })
+    }
+}
+
+/// Running mean square of second differences.
+#[derive(Clone, Copy, Debug, Default)]
+struct SecondDifference {
+    last: [f64; 2],
+    held: u32,
+    variance: f64,
+    seen: u32,
+}
+
+impl SecondDifference {
+    fn take(&mut self, value: f64) {
+        if self.held == 2 {
+            // r = (x₋₂ − 2x₋₁ + x)/√6
+            let r = (self.last[0] - 2.0 * self.last[1] + value) / 6.0_f64.sqrt();
+            self.learn(r * r);
+        }
+        self.last = [self.last[1], value];
+        self.held = (self.held + 1).min(2);
+    }
+
+    fn learn(&mut self, square: f64) {
+        self.seen = self.seen.saturating_add(1);
+        // A signal that was still must be able to learn: nothing is drawn in then.
+        let drawn_in = if self.seen <= FIRST || self.variance == 0.0 {
+            square
+        } else {
+            square.min(WINSOR * WINSOR * self.variance)
+        };
+        self.variance += (drawn_in - self.variance) / f64::from(self.seen.min(MEMORY));
+    }
+
+    fn interrupt(&mut self) {
+        self.held = 0;
+    }
+
+    fn sigma(&self) -> Option<f64> {
+        (self.seen >= FIRST).then(|| self.variance.sqrt())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    /// A repeatable noise of unit variance: ±√3·uniform by a linear congruence.
+    fn uniform_noise() -> impl Iterator<Item = f64> {
+        let mut state = 1_u32;
+        std::iter::repeat_with(move || {
+            state = state.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+            (f64::from(state) / f64::from(u32::MAX) * 2.0 - 1.0) * 3.0_f64.sqrt()
+        })
+    }
+
+    #[test]
+    fn a_slope_is_no_noise() {
+        let mut noise = Noise::default();
+        (0..100).for_each(|index| noise.take(f64::from(index) * 0.5));
+        assert!(noise.sigma().expect("enough samples") < 1e-9);
+    }
+
+    #[test]
+    fn white_noise_is_measured() {
+        let mut noise = Noise::default();
+        uniform_noise()
+            .take(4000)
+            .for_each(|value| noise.take(value));
+        assert_relative_eq!(
+            noise.sigma().expect("enough samples"),
+            1.0,
+            max_relative = 0.3
+        );
+    }
+
+    #[test]
+    fn a_damped_signal_shows_its_noise_in_the_means() {
+        let (mut noise, mut damped) = (Noise::default(), 0.0);
+        for value in uniform_noise().take(4000) {
+            damped += 0.1 * (value - damped);
+            noise.take(damped);
+        }
+        let white = noise.sigma().expect("enough samples") * (2.0_f64 / 5.0).sqrt();
+        assert!(noise.sigma_of_difference().expect("enough samples") > 3.0 * white);
+    }
+}

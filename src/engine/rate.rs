@@ -1,0 +1,200 @@
+//! Rate of level change: Theil–Sen slope over a window of bucketed means, with its standard error.
+//!
+//! The median of all pairwise slopes (Theil 1950; Sen 1968) shrugs off up to 29 % of wild points.
+//! Memory is fixed: at most [`POINTS`] means, a slope worked out once a bucket.
+
+use std::time::Duration;
+
+/// The most points in the window.
+pub const POINTS: usize = 60;
+/// A rate of fewer points is not given.
+const FEWEST: usize = 5;
+/// The shortest bucket; the window is [`POINTS`] of them, five minutes.
+const SHORTEST_BUCKET: Duration = Duration::from_secs(5);
+/// Ratio of the standard deviation to the median absolute deviation of a normal distribution.
+const MAD_TO_SIGMA: f64 = 1.4826;
+
+/// A rate in units of the value per second.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rate {
+    pub per_second: f64,
+    pub standard_error: f64,
+}
+
+#[derive(Clone, Debug)]
+pub struct RateWindow {
+    bucket: Duration,
+    points: Vec<(f64, f64)>,
+    open: Option<Bucket>,
+    rate: Option<Rate>,
+    slopes: Vec<f64>,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Bucket {
+    from: Duration,
+    sum_time_s: f64,
+    sum_value: f64,
+    count: f64,
+}
+
+impl RateWindow {
+    pub fn new(poll_every: Duration) -> Self {
+        Self {
+            bucket: poll_every.max(SHORTEST_BUCKET),
+            points: Vec::with_capacity(POINTS),
+            open: None,
+            rate: None,
+            slopes: Vec::with_capacity(POINTS * (POINTS - 1) / 2),
+        }
+    }
+
+    pub fn rate(&self) -> Option<Rate> {
+        self.rate
+    }
+
+    /// Forgets everything: what came before does not belong to what comes.
+    pub fn clear(&mut self) {
+        self.points.clear();
+        self.open = None;
+        self.rate = None;
+    }
+
+    pub fn add(&mut self, up: Duration, value: f64) {
+        let bucket = self.open.get_or_insert(Bucket {
+            from: up,
+            sum_time_s: 0.0,
+            sum_value: 0.0,
+            count: 0.0,
+        });
+        if up.saturating_sub(bucket.from) >= self.bucket {
+            let closed = *bucket;
+            *bucket = Bucket {
+                from: up,
+                sum_time_s: 0.0,
+                sum_value: 0.0,
+                count: 0.0,
+            };
+            bucket.take(up, value);
+            self.close(closed);
+        } else {
+            bucket.take(up, value);
+        }
+    }
+
+    fn close(&mut self, bucket: Bucket) {
+        let point = (
+            bucket.sum_time_s / bucket.count,
+            bucket.sum_value / bucket.count,
+        );
+        let oldest = point.0 - self.bucket.as_secs_f64() * POINTS as f64;
+        self.points.retain(|(time_s, _)| *time_s > oldest);
+        if self.points.len() == POINTS {
+            self.points.remove(0);
+        }
+        self.points.push(point);
+        self.rate = self.slope();
+    }
+
+    fn slope(&mut self) -> Option<Rate> {
+        if self.points.len() < FEWEST {
+            return None;
+        }
+        self.slopes.clear();
+        for (index, (time_1, value_1)) in self.points.iter().enumerate() {
+            for (time_2, value_2) in &self.points[index + 1..] {
+                self.slopes.push((value_2 - value_1) / (time_2 - time_1));
+            }
+        }
+        let per_second = median(&mut self.slopes);
+        let standard_error = self.standard_error(per_second);
+        Some(Rate {
+            per_second,
+            standard_error,
+        })
+    }
+
+    /// Standard error as of a least-squares slope, with σ from the median absolute residual:
+    /// se = σ / √Σ(t − t̄)²
+    fn standard_error(&mut self, per_second: f64) -> f64 {
+        self.slopes.clear();
+        self.slopes.extend(
+            self.points
+                .iter()
+                .map(|(time_s, value)| value - per_second * time_s),
+        );
+        let intercept = median(&mut self.slopes);
+        for residual in &mut self.slopes {
+            *residual = (*residual - intercept).abs();
+        }
+        let sigma = MAD_TO_SIGMA * median(&mut self.slopes);
+        let mean_time =
+            self.points.iter().map(|(time_s, _)| time_s).sum::<f64>() / self.points.len() as f64;
+        let spread = self
+            .points
+            .iter()
+            .map(|(time_s, _)| (time_s - mean_time).powi(2))
+            .sum::<f64>();
+        sigma / spread.sqrt()
+    }
+}
+
+impl Bucket {
+    fn take(&mut self, up: Duration, value: f64) {
+        self.sum_time_s += up.as_secs_f64();
+        self.sum_value += value;
+        self.count += 1.0;
+    }
+}
+
+/// The median; of an even count, the mean of the two in the middle. The order of `values` changes.
+pub fn median(values: &mut [f64]) -> f64 {
+    let middle = values.len() / 2;
+    let even = values.len().is_multiple_of(2);
+    let (below, upper, _) = values.select_nth_unstable_by(middle, f64::total_cmp);
+    if even {
+        let lower = below
+            .iter()
+            .copied()
+            .max_by(f64::total_cmp)
+            .unwrap_or(*upper);
+        f64::midpoint(lower, *upper)
+    } else {
+        *upper
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    #[test]
+    fn a_steady_fill_is_found_through_wild_points() {
+        let mut window = RateWindow::new(Duration::from_secs(1));
+        for second in 0..300_u32 {
+            let wild = if second % 50 < 5 { 4.0 } else { 0.0 };
+            window.add(
+                Duration::from_secs(second.into()),
+                1.0 + 0.002 * f64::from(second) + wild,
+            );
+        }
+        let rate = window.rate().expect("a full window has a rate");
+        assert_relative_eq!(rate.per_second, 0.002, max_relative = 0.02);
+    }
+
+    #[test]
+    fn too_few_points_give_no_rate() {
+        let mut window = RateWindow::new(Duration::from_secs(1));
+        for second in 0..20 {
+            window.add(Duration::from_secs(second), 1.0);
+        }
+        assert_eq!(window.rate(), None);
+    }
+
+    #[test]
+    fn the_median_of_an_even_count_is_the_middle() {
+        assert_relative_eq!(median(&mut [4.0, 1.0, 3.0, 2.0]), 2.5);
+        assert_relative_eq!(median(&mut [3.0, 1.0, 2.0]), 2.0);
+    }
+}

@@ -1,0 +1,400 @@
+//! The state machine itself: one input after the other, each answered with effects.
+
+use super::alarm::{self, Judgement};
+use super::checks::jump::JumpChange;
+use super::event::{Event, EventKind};
+use super::ids::{LinkId, TankId, TransmitterId};
+use super::plan::{Plan, TankPlan};
+use super::quality::{Quality, Reason};
+use super::signal::{Signal, SignalValue};
+use super::snapshot::{AlarmView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::tank::{Changes, Signals, TankState};
+use super::{Effect, Input, LinkState, Now, Sample, words};
+use crate::quantity::Timestamp;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// How far wall clock and monotonic clock may move apart between two steps before it is told.
+/// Common practice, no source.
+const CLOCK_STEP: Duration = Duration::from_secs(2);
+
+/// The engine: the state of one site.
+#[derive(Clone, Debug)]
+pub struct Engine {
+    pub(super) plan: Arc<Plan>,
+    signals: Vec<Signal>,
+    links: Vec<(LinkState, Timestamp)>,
+    pub(super) tanks: Vec<TankState>,
+    /// For each transmitter, the tanks whose level it makes.
+    readers: Vec<Vec<TankId>>,
+    /// Which tanks a read has touched, and whether with a number; reused.
+    touched: Vec<Option<bool>>,
+    events: u64,
+    last: Now,
+}
+
+/// The running signals at one moment.
+struct Live<'a> {
+    plan: &'a Plan,
+    signals: &'a [Signal],
+    now: Now,
+}
+
+impl Signals for Live<'_> {
+    fn value(&self, transmitter: TransmitterId) -> SignalValue {
+        self.signals[transmitter.index()]
+            .read(&self.plan.transmitters[transmitter.index()], self.now)
+    }
+    fn last(&self, transmitter: TransmitterId) -> Option<f64> {
+        self.signals[transmitter.index()].last_value()
+    }
+}
+
+impl Engine {
+    pub fn start(plan: Arc<Plan>, now: Now, effects: &mut Vec<Effect>) -> Self {
+        let mut readers = vec![Vec::new(); plan.transmitters.len()];
+        for (index, tank) in plan.tanks.iter().enumerate() {
+            for transmitter in tank.hookup.transmitters() {
+                readers[transmitter.index()].push(TankId(index as u32));
+            }
+        }
+        let waiting = LinkState::Down {
+            trouble: "not connected yet".into(),
+        };
+        let mut engine = Self {
+            signals: vec![Signal::new(now); plan.transmitters.len()],
+            links: vec![(waiting, now.utc); plan.links.len()],
+            tanks: plan
+                .tanks
+                .iter()
+                .map(|tank| TankState::new(&plan, tank, now))
+                .collect(),
+            touched: vec![None; plan.tanks.len()],
+            readers,
+            events: 0,
+            last: now,
+            plan,
+        };
+        let text = format!(
+            "started: {} tanks, site file {}",
+            engine.plan.tanks.len(),
+            engine.plan.fingerprint
+        );
+        engine.event(EventKind::Start, None, None, text, effects);
+        engine
+    }
+
+    /// Takes one input at a moment; `now.up` never goes back.
+    pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
+        self.watch_clock(now, effects);
+        match input {
+            Input::Samples(samples) => self.take_samples(samples, effects),
+            Input::Link(link, state) => self.take_link(link, state, effects),
+            Input::Command(id, command) => {
+                let answer = self.obey(command, effects);
+                effects.push(Effect::Answer(id, answer));
+            }
+            Input::Tick => {
+                (0..self.tanks.len()).for_each(|index| self.read_tank(index, false, effects))
+            }
+            Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
+        }
+    }
+
+    /// When time alone next changes something; a tick is due then.
+    pub fn due(&self) -> Option<Duration> {
+        let signals = self.signals.iter().zip(&self.plan.transmitters);
+        let signals = signals.filter_map(|(signal, plan)| signal.due(plan, self.last));
+        let tanks = self.tanks.iter().zip(&self.plan.tanks);
+        let alarms = tanks.flat_map(|(tank, plan)| tank.alarms.iter().zip(&plan.alarms));
+        let alarms = alarms
+            .filter_map(|(alarm, plan)| alarm.due(plan))
+            .filter(|at| *at > self.last.up);
+        signals.chain(alarms).min()
+    }
+
+    fn take_samples(&mut self, samples: &[Sample], effects: &mut Vec<Effect>) {
+        self.touched.fill(None);
+        for sample in samples {
+            let index = sample.transmitter.index();
+            self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
+            for tank in &self.readers[index] {
+                let leads = self.plan.tanks[tank.index()].hookup.transmitters().next()
+                    == Some(sample.transmitter);
+                let touched = self.touched[tank.index()].get_or_insert(false);
+                *touched |= leads && sample.raw.is_ok();
+            }
+        }
+        for index in 0..self.tanks.len() {
+            if let Some(sampled) = self.touched[index] {
+                self.read_tank(index, sampled, effects);
+            }
+        }
+    }
+
+    fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
+        let plan = Arc::clone(&self.plan);
+        let tank = &plan.tanks[index];
+        let live = Live {
+            plan: &plan,
+            signals: &self.signals,
+            now: self.last,
+        };
+        let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
+        self.tell_changes(index, tank, changes, effects);
+        self.observe_alarms(index, tank, effects);
+        effects.push(Effect::Reading(TankId(index as u32)));
+    }
+
+    fn tell_changes(
+        &mut self,
+        index: usize,
+        tank: &TankPlan,
+        changes: Changes,
+        effects: &mut Vec<Effect>,
+    ) {
+        let reading = self.tanks[index].reading;
+        if let Some(was) = changes.quality_was {
+            let text = match reading.quality {
+                Quality::Good => format!("good again, was {}", was.name()),
+                quality => format!(
+                    "{}, was {}: {}",
+                    quality.name(),
+                    was.name(),
+                    words::reasons(reading.reasons)
+                ),
+            };
+            self.event(EventKind::Quality, Some(&tank.name), None, text, effects);
+        }
+        if changes.leg_flooded {
+            let text = format!(
+                "{}: the level was near the upper tap and fell faster than any draw; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
+                Reason::LowLegFlooded.text()
+            );
+            self.event(EventKind::Leg, Some(&tank.name), None, text, effects);
+        }
+        match changes.jump {
+            Some(JumpChange::Opened(jump)) => {
+                self.event(
+                    EventKind::Jump,
+                    Some(&tank.name),
+                    None,
+                    words::jump(&jump),
+                    effects,
+                );
+            }
+            Some(JumpChange::Returned(jump)) => {
+                let text = format!(
+                    "jump is over: the level went back ({})",
+                    jump.verdict.name()
+                );
+                self.event(EventKind::Jump, Some(&tank.name), None, text, effects);
+            }
+            None => {}
+        }
+    }
+
+    fn observe_alarms(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
+        for (place, alarm_plan) in tank.alarms.iter().enumerate() {
+            let state = &mut self.tanks[index];
+            let plausible = state.jump.open().map(|jump| jump.plausible);
+            let alarm = &mut state.alarms[place];
+            let judged = alarm::judgement(tank, alarm_plan, alarm, &state.reading, plausible);
+            let Some(judged) = judged else { continue };
+            let Some(transition) = alarm.observe(alarm_plan, judged, self.last.up) else {
+                continue;
+            };
+            let value = alarm::value(tank, &state.reading, alarm_plan.watch);
+            let trouble = if judged == Judgement::False {
+                super::Reasons::NONE
+            } else {
+                state.reading.reasons
+            };
+            let text = words::alarm(alarm_plan, transition, value, trouble);
+            self.alarm_event(index, place, transition, None, text, effects);
+        }
+    }
+
+    pub(super) fn alarm_event(
+        &mut self,
+        tank: usize,
+        place: usize,
+        transition: alarm::Transition,
+        person: Option<&Arc<str>>,
+        text: String,
+        effects: &mut Vec<Effect>,
+    ) {
+        let plan = Arc::clone(&self.plan);
+        let (name, code) = (&plan.tanks[tank].name, &plan.tanks[tank].alarms[place].code);
+        self.events += 1;
+        self.tanks[tank].alarms[place].record(transition, self.last.utc, self.events);
+        effects.push(Effect::Event(Event {
+            number: self.events,
+            time: self.last.utc,
+            kind: EventKind::Alarm,
+            tank: Some(Arc::clone(name)),
+            code: Some(Arc::clone(code)),
+            from: Some(transition.from),
+            to: Some(transition.to),
+            person: person.cloned(),
+            text,
+        }));
+    }
+
+    pub(super) fn event(
+        &mut self,
+        kind: EventKind,
+        tank: Option<&Arc<str>>,
+        code: Option<&Arc<str>>,
+        text: String,
+        effects: &mut Vec<Effect>,
+    ) {
+        self.person_event(kind, tank, code, None, text, effects);
+    }
+
+    pub(super) fn person_event(
+        &mut self,
+        kind: EventKind,
+        tank: Option<&Arc<str>>,
+        code: Option<&Arc<str>>,
+        person: Option<&Arc<str>>,
+        text: String,
+        effects: &mut Vec<Effect>,
+    ) {
+        self.events += 1;
+        effects.push(Effect::Event(Event {
+            number: self.events,
+            time: self.last.utc,
+            kind,
+            tank: tank.cloned(),
+            code: code.cloned(),
+            from: None,
+            to: None,
+            person: person.cloned(),
+            text,
+        }));
+    }
+
+    fn take_link(&mut self, link: LinkId, state: LinkState, effects: &mut Vec<Effect>) {
+        let name = Arc::clone(&self.plan.links[link.index()].name);
+        let text = match &state {
+            LinkState::Up => "link is up".to_owned(),
+            LinkState::Down { trouble } => format!("link is down: {trouble}"),
+        };
+        self.links[link.index()] = (state, self.last.utc);
+        self.event(EventKind::Link, None, Some(&name), text, effects);
+    }
+
+    /// Delays go by the monotonic clock; a step of the wall clock is told, and harms nothing.
+    fn watch_clock(&mut self, now: Now, effects: &mut Vec<Effect>) {
+        let went_ns = now.utc.as_nanosecond() - self.last.utc.as_nanosecond();
+        let should_ns = now.up.saturating_sub(self.last.up).as_nanos() as i128;
+        let step_s = (went_ns - should_ns) as f64 / 1e9;
+        self.last = now;
+        if step_s.abs() > CLOCK_STEP.as_secs_f64() {
+            let text = format!(
+                "the wall clock was stepped by {step_s:+.1} s; delays are not touched by it"
+            );
+            self.event(EventKind::Clock, None, None, text, effects);
+        }
+    }
+
+    pub fn snapshot(&self) -> Snapshot {
+        let plan = &self.plan;
+        Snapshot {
+            up: self.last.up,
+            utc: self.last.utc,
+            site: Arc::clone(&plan.site),
+            site_folded: Arc::clone(&plan.site_folded),
+            links: self
+                .links
+                .iter()
+                .enumerate()
+                .map(|(index, (state, since))| self.link_view(index, state, *since))
+                .collect(),
+            transmitters: (0..self.signals.len())
+                .map(|index| self.signal_view(index))
+                .collect(),
+            tanks: self
+                .tanks
+                .iter()
+                .zip(&plan.tanks)
+                .map(|(state, tank)| tank_view(state, tank))
+                .collect(),
+        }
+    }
+
+    fn link_view(&self, index: usize, state: &LinkState, since: Timestamp) -> LinkView {
+        let (up, trouble) = match state {
+            LinkState::Up => (true, Arc::from("")),
+            LinkState::Down { trouble } => (false, Arc::clone(trouble)),
+        };
+        LinkView {
+            name: Arc::clone(&self.plan.links[index].name),
+            up,
+            trouble,
+            since,
+        }
+    }
+
+    fn signal_view(&self, index: usize) -> SignalView {
+        let (signal, plan) = (&self.signals[index], &self.plan.transmitters[index]);
+        let said = signal.read(plan, self.last);
+        SignalView {
+            tag: Arc::clone(&plan.tag),
+            link: Arc::clone(&self.plan.links[plan.link.index()].name),
+            raw: signal.raw(),
+            value: said.value,
+            unit: plan.unit,
+            quality: said.quality(),
+            reasons: said.reasons,
+            time: signal.time(),
+        }
+    }
+}
+
+fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
+    let jump = state.jump.open().zip(state.jump_since);
+    TankView {
+        name: Arc::clone(&tank.name),
+        title: Arc::clone(&tank.title),
+        reading: state.reading,
+        last_good: state.last_good,
+        alarms: state
+            .alarms
+            .iter()
+            .zip(&tank.alarms)
+            .map(|(alarm, plan)| alarm_view(state, tank, alarm, plan))
+            .collect(),
+        jump: jump.map(|(jump, since)| JumpView {
+            since,
+            verdict: jump.verdict,
+            text: words::jump(jump).into(),
+        }),
+    }
+}
+
+fn alarm_view(
+    state: &TankState,
+    tank: &TankPlan,
+    alarm: &alarm::Alarm,
+    plan: &super::plan::AlarmPlan,
+) -> AlarmView {
+    let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
+    AlarmView {
+        code: Arc::clone(&plan.code),
+        state: alarm.state(),
+        questionable: alarm.questionable(),
+        active: alarm.state().is_active(),
+        since: alarm.since(),
+        activation: alarm.activation(),
+        priority: plan.priority,
+        limit: plan
+            .limit
+            .nearest(alarm::value(tank, &state.reading, plan.watch))
+            .and_then(in_unit),
+        value: alarm::value(tank, &state.reading, plan.watch).and_then(in_unit),
+        unit: plan.unit,
+        record: Arc::clone(&plan.record),
+    }
+}

@@ -1,0 +1,200 @@
+//! The conditions that densities are taken at: temperatures, the gas pressure, the outside air.
+//!
+//! A source that gives no value is replaced by its last value or by the ambient one, and says so; the
+//! level is then uncertain, not lost.
+
+use crate::engine::ids::TransmitterId;
+use crate::engine::plan::{LegFill, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::quality::{Reason, Reasons};
+use crate::engine::signal::SignalValue;
+use crate::physics::liquid::{Conditions, Density, Gas};
+use crate::quantity::{AbsolutePressure, Length, Temperature, kelvin};
+
+/// What the arrangement reads transmitters through: the running engine's signals, or stated values.
+pub trait Signals {
+    fn value(&self, transmitter: TransmitterId) -> SignalValue;
+    /// The last value ever measured, however old.
+    fn last(&self, transmitter: TransmitterId) -> Option<f64>;
+}
+
+/// The air and gas of one tank at one moment.
+#[derive(Clone, Copy, Debug)]
+pub struct Surroundings {
+    pub ambient: Temperature,
+    /// At the height of the barometer.
+    pub barometer: AbsolutePressure,
+    pub air: Density,
+    pub gas_pressure: AbsolutePressure,
+    pub gas: Density,
+    /// The same gas at ambient temperature: what fills a dry leg.
+    pub leg_gas: Density,
+    pub liquid_temperature: Temperature,
+    pub liquid: Density,
+    pub reasons: Reasons,
+}
+
+impl Surroundings {
+    pub fn of(plan: &Plan, tank: &TankPlan, signals: &impl Signals) -> Self {
+        let mut sources = Sources {
+            plan,
+            signals,
+            reasons: Reasons::NONE,
+        };
+        let ambient = sources.ambient_temperature();
+        let barometer = sources.barometer();
+        let air = Gas::Air.density(Conditions {
+            temperature: ambient,
+            pressure: barometer,
+        });
+        let gas_pressure = sources.gas_pressure(&tank.gas.pressure, barometer);
+        let gas_temperature = sources.temperature(&tank.gas.temperature, ambient);
+        let liquid_temperature = sources.temperature(&tank.liquid.temperature, ambient);
+        let liquid = tank.liquid.liquid.density(Conditions {
+            temperature: liquid_temperature,
+            pressure: gas_pressure,
+        });
+        let gas = tank.gas.gas.density(Conditions {
+            temperature: gas_temperature,
+            pressure: gas_pressure,
+        });
+        let leg_gas = tank.gas.gas.density(Conditions {
+            temperature: ambient,
+            pressure: gas_pressure,
+        });
+        let mut reasons = sources.reasons;
+        if !(liquid.in_range && gas.in_range && air.in_range) {
+            reasons.add(Reason::DensityOutOfRange);
+        }
+        Self {
+            ambient,
+            barometer,
+            air,
+            gas_pressure,
+            gas,
+            leg_gas,
+            liquid_temperature,
+            liquid,
+            reasons,
+        }
+    }
+
+    /// Pressure of the outside air at a height: `p(z) = p_baro + ρair·g·(z_baro − z)`.
+    pub fn air_pressure(&self, plan: &Plan, at: Length) -> AbsolutePressure {
+        let rise_m = plan.ambient.pressure_at.value - at.value;
+        AbsolutePressure::pascals(
+            self.barometer.0.value + self.air.value.value * plan.gravity.value * rise_m,
+        )
+    }
+
+    /// Density of what fills a leg, and of what it must be taken at.
+    pub fn leg(
+        &mut self,
+        plan: &Plan,
+        tank: &TankPlan,
+        fill: &LegFill,
+        signals: &impl Signals,
+    ) -> Density {
+        let at_ambient = Conditions {
+            temperature: self.ambient,
+            pressure: self.gas_pressure,
+        };
+        let density = match fill {
+            LegFill::Gas => self.leg_gas,
+            LegFill::OwnLiquid => tank.liquid.liquid.density(at_ambient),
+            LegFill::Filled(LiquidPlan {
+                liquid,
+                temperature,
+            }) => {
+                let mut sources = Sources {
+                    plan,
+                    signals,
+                    reasons: Reasons::NONE,
+                };
+                let temperature = sources.temperature(temperature, self.ambient);
+                self.reasons.merge(sources.reasons);
+                liquid.density(Conditions {
+                    temperature,
+                    pressure: self.gas_pressure,
+                })
+            }
+        };
+        if !density.in_range {
+            self.reasons.add(Reason::DensityOutOfRange);
+        }
+        density
+    }
+}
+
+struct Sources<'a, S: Signals> {
+    plan: &'a Plan,
+    signals: &'a S,
+    reasons: Reasons,
+}
+
+impl<S: Signals> Sources<'_, S> {
+    fn ambient_temperature(&mut self) -> Temperature {
+        let otherwise = self.plan.ambient.temperature_otherwise;
+        match &self.plan.ambient.temperature {
+            Source::Fixed(value) => kelvin(*value),
+            Source::Ambient => otherwise,
+            Source::Tags(tags) => kelvin(self.mean(tags, otherwise.value, |_, value| value)),
+        }
+    }
+
+    fn temperature(&mut self, source: &Source, ambient: Temperature) -> Temperature {
+        match source {
+            Source::Fixed(value) => kelvin(*value),
+            Source::Ambient => ambient,
+            Source::Tags(tags) => kelvin(self.mean(tags, ambient.value, |_, value| value)),
+        }
+    }
+
+    fn barometer(&mut self) -> AbsolutePressure {
+        let otherwise = self.plan.ambient.pressure_otherwise;
+        match &self.plan.ambient.pressure {
+            Source::Fixed(value) => AbsolutePressure::pascals(*value),
+            Source::Ambient => otherwise,
+            Source::Tags(tags) => {
+                AbsolutePressure::pascals(self.mean(tags, otherwise.0.value, |_, value| value))
+            }
+        }
+    }
+
+    fn gas_pressure(&mut self, source: &Source, barometer: AbsolutePressure) -> AbsolutePressure {
+        let air = barometer.0.value;
+        AbsolutePressure::pascals(match source {
+            Source::Fixed(value) => *value,
+            Source::Ambient => air,
+            Source::Tags(tags) => self.mean(tags, air, |reads, value| match reads {
+                Reads::Pressure(Measures::Absolute) => value,
+                Reads::Pressure(Measures::SealedGauge(sealed)) => value + sealed.0.value,
+                _ => value + air,
+            }),
+        })
+    }
+
+    /// The mean of the tags that have a value; else of their last values; else `otherwise`.
+    fn mean(
+        &mut self,
+        tags: &[TransmitterId],
+        otherwise: f64,
+        as_needed: impl Fn(Reads, f64) -> f64,
+    ) -> f64 {
+        let (mut sum, mut count) = (0.0, 0.0);
+        for tag in tags {
+            let said = self.signals.value(*tag);
+            if let Some(value) = said.value.or_else(|| self.signals.last(*tag)) {
+                sum += as_needed(self.plan.transmitters[tag.index()].reads, value);
+                count += 1.0;
+            }
+            if said.value.is_none() {
+                self.reasons.add(if said.is_waiting() {
+                    Reason::WaitingForData
+                } else {
+                    Reason::ConditionAssumed
+                });
+            }
+        }
+        if count > 0.0 { sum / count } else { otherwise }
+    }
+}

@@ -1,0 +1,59 @@
+//! From a level to what is in the tank: volume, fill, usable volume, ullage, mass.
+
+use super::Working;
+use crate::engine::plan::TankPlan;
+use crate::quantity::{Length, Mass, Volume};
+
+/// What stands in the tank at a level.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Contents {
+    pub volume: Volume,
+    pub fill: f64,
+    pub usable: Volume,
+    pub ullage: Volume,
+    pub mass: Mass,
+    /// k = 2.
+    pub volume_uncertainty: Volume,
+}
+
+/// The levels that the vessel has, from the site's zero.
+pub fn level_range(tank: &TankPlan) -> (Length, Length) {
+    (
+        tank.vessel.bottom() - tank.zero,
+        tank.vessel.top() - tank.zero,
+    )
+}
+
+/// The marks that fill, usable volume and ullage count from: working low and high, heel, overflow.
+///
+/// Left out, working low is the heel, the heel is the vessel's bottom; working high is the overflow
+/// mark, the overflow mark is the vessel's top.
+pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
+    let (bottom, top) = level_range(tank);
+    let heel = tank.marks.heel.unwrap_or(bottom);
+    let overflow = tank.marks.overflow.unwrap_or(top);
+    let low = tank.marks.working_low.unwrap_or(heel);
+    let high = tank.marks.working_high.unwrap_or(overflow);
+    (low, high, heel, overflow)
+}
+
+pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
+    let volume_at = |level: Length| tank.vessel.volume(level + tank.zero);
+    let (low, high, heel, overflow) = usable_marks(tank);
+    let volume = volume_at(level);
+    let area_m2 = tank.vessel.area(level + tank.zero).value;
+    // U(V)² = (A·U(h))² + U(table)²
+    let mut volume_uncertainty = tank.vessel.uncertainty();
+    volume_uncertainty.value = volume_uncertainty
+        .value
+        .hypot(area_m2 * working.level_uncertainty().value);
+    Contents {
+        volume,
+        fill: (volume - volume_at(low)).value / (volume_at(high) - volume_at(low)).value,
+        // Below the heel nothing can be drawn; above the overflow mark nothing fits.
+        usable: (volume - volume_at(heel)).max(Volume::default()),
+        ullage: (volume_at(overflow) - volume).max(Volume::default()),
+        mass: working.surroundings.liquid.value * volume,
+        volume_uncertainty,
+    }
+}

@@ -1,0 +1,100 @@
+//! The interface: the forms of [`crate::wire`], as they also go out by MQTT.
+
+use super::PageState;
+use crate::wire::{self, AlarmForm, SignalForm, TankForm, name::fold};
+use axum::Json;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use serde::Serialize;
+
+/// What an answer is about, and the list that it gives.
+#[derive(Serialize)]
+pub(super) struct Tanks {
+    site: String,
+    time: String,
+    tanks: Vec<TankForm>,
+}
+
+#[derive(Serialize)]
+pub(super) struct Alarms {
+    site: String,
+    time: String,
+    alarms: Vec<TankAlarm>,
+}
+
+#[derive(Serialize)]
+struct TankAlarm {
+    tank: String,
+    #[serde(flatten)]
+    alarm: AlarmForm,
+}
+
+#[derive(Serialize)]
+pub(super) struct Transmitters {
+    site: String,
+    time: String,
+    transmitters: Vec<SignalForm>,
+}
+
+pub(super) async fn tanks(State(state): State<PageState>) -> Json<Tanks> {
+    let snapshot = state.snapshot();
+    Json(Tanks {
+        site: snapshot.site.to_string(),
+        time: wire::time(snapshot.utc),
+        tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
+    })
+}
+
+/// A tank by its name, as written or folded.
+pub(super) async fn tank(State(state): State<PageState>, Path(name): Path<String>) -> Response {
+    let snapshot = state.snapshot();
+    match snapshot.tanks.iter().find(|tank| fold(&tank.name) == fold(&name)) {
+        Some(tank) => Json(TankForm::new(tank)).into_response(),
+        None => missing(format!("there is no tank \"{name}\"; /api/v1/tanks lists them")),
+    }
+}
+
+/// Every alarm of every tank, whatever its state.
+pub(super) async fn alarms(State(state): State<PageState>) -> Json<Alarms> {
+    let snapshot = state.snapshot();
+    let of_tank = snapshot.tanks.iter().flat_map(|tank| {
+        tank.alarms
+            .iter()
+            .map(|alarm| TankAlarm { tank: tank.name.to_string(), alarm: AlarmForm::new(alarm) })
+    });
+    Json(Alarms {
+        site: snapshot.site.to_string(),
+        time: wire::time(snapshot.utc),
+        alarms: of_tank.collect(),
+    })
+}
+
+pub(super) async fn transmitters(State(state): State<PageState>) -> Json<Transmitters> {
+    let snapshot = state.snapshot();
+    Json(Transmitters {
+        site: snapshot.site.to_string(),
+        time: wire::time(snapshot.utc),
+        transmitters: snapshot.transmitters.iter().map(SignalForm::new).collect(),
+    })
+}
+
+/// The JSON Schema of a form.
+pub(super) async fn schema(Path(form): Path<String>) -> Response {
+    match wire::schema::schema(&form) {
+        Some(schema) => Json(schema).into_response(),
+        None => {
+            let forms = wire::schema::FORMS.join(", ");
+            missing(format!("there is no form \"{form}\"; there are {forms}"))
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct Missing {
+    error: String,
+}
+
+fn missing(error: String) -> Response {
+    (StatusCode::NOT_FOUND, Json(Missing { error })).into_response()
+}

@@ -1,0 +1,158 @@
+//! What a plant consists of, as it truly is: the description that a simulated plant is started from.
+//!
+//! Types of the plant's own. Nothing here says how a level is worked out from a pressure; a line is a tube
+//! with something in it. Elevations count from the tank's zero, which lies `zero` above the lowest inside
+//! point of the vessel. Numbers without a type are in SI units.
+
+use super::words::{Number, Order};
+use crate::physics::liquid::{Gas, Liquid};
+use crate::physics::vessel::Vessel;
+use crate::quantity::{
+    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
+};
+use std::time::Duration;
+
+#[derive(Clone, Debug)]
+pub struct PlantModel {
+    pub gravity: Acceleration,
+    pub air: AirModel,
+    /// Names of the links; a transmitter names its link by the place in this list.
+    pub links: Vec<String>,
+    pub tanks: Vec<TankModel>,
+    pub transmitters: Vec<TransmitterModel>,
+}
+
+/// The air around the tanks.
+#[derive(Clone, Copy, Debug)]
+pub struct AirModel {
+    pub temperature: Temperature,
+    pub pressure: AbsolutePressure,
+    /// The elevation that the pressure holds at.
+    pub pressure_at: Length,
+}
+
+#[derive(Clone, Debug)]
+pub struct TankModel {
+    pub name: String,
+    pub vessel: Vessel,
+    /// Height of the tank's zero above the lowest inside point of the vessel.
+    pub zero: Length,
+    pub level: Length,
+    /// What rises above this runs off and is lost; the top of the vessel at the latest.
+    pub overflow: Option<Length>,
+    pub inflow: VolumeRate,
+    pub outflow: VolumeRate,
+    pub liquid: Liquid,
+    pub liquid_temperature: Temperature,
+    /// The true density, where it differs from what the liquid should have.
+    pub density: Option<MassDensity>,
+    pub gas: Gas,
+    pub gas_temperature: Temperature,
+    pub headspace: HeadspaceModel,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum HeadspaceModel {
+    /// Open to the air at this elevation.
+    Vented { at: Length },
+    /// Closed, with this pressure at the top of the vessel.
+    Closed { pressure: AbsolutePressure },
+}
+
+/// The tube between a tank or the air and a diaphragm.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum LineModel {
+    Tapped {
+        tap: Length,
+        diaphragm: Length,
+        fill: Fill,
+    },
+    OpenToAir {
+        diaphragm: Length,
+    },
+}
+
+/// What fills a line when all is well. Lines have the temperature of the air.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Fill {
+    /// The tank's liquid.
+    Liquid,
+    /// The gas above the liquid: a dry line.
+    Gas,
+    /// A seal or fill liquid of this density.
+    Seal(MassDensity),
+}
+
+#[derive(Clone, Debug)]
+pub struct TransmitterModel {
+    pub tag: String,
+    pub senses: Senses,
+    /// Standard deviation of the noise on its value.
+    pub noise: f64,
+    /// Added to the true value.
+    pub zero_offset: f64,
+    /// Time constant of the first-order damping.
+    pub damping: Duration,
+    pub output: OutputModel,
+}
+
+/// What a transmitter is connected to; tanks by their place in the plant's list.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Senses {
+    /// Pressure above that of the air at the diaphragm.
+    Gauge {
+        tank: usize,
+        line: LineModel,
+    },
+    Absolute {
+        tank: usize,
+        line: LineModel,
+    },
+    /// Pressure above that which the transmitter was sealed at.
+    SealedGauge {
+        tank: usize,
+        line: LineModel,
+        sealed_at: AbsolutePressure,
+    },
+    /// Pressure of the high port above the low port.
+    Differential {
+        tank: usize,
+        high: LineModel,
+        low: LineModel,
+    },
+    LiquidTemperature {
+        tank: usize,
+    },
+    Level {
+        tank: usize,
+    },
+    AirTemperature,
+    AirPressure,
+    /// Connected to nothing in this plant: its register says failure.
+    Nothing,
+}
+
+/// How a value stands in the registers.
+#[derive(Clone, Debug)]
+pub struct OutputModel {
+    pub link: usize,
+    pub device: u8,
+    pub space: Space,
+    pub address: u16,
+    pub number: Number,
+    pub order: Order,
+    pub unit: &'static Unit,
+    /// Two register numbers and the values in `unit` that they stand for; none: the value itself.
+    pub scale: Option<[(f64, f64); 2]>,
+    /// Register numbers that the signal cannot leave, low and high.
+    pub saturates: Option<(f64, f64)>,
+    /// The register number that says failure; not-a-number in a floating-point register.
+    pub failure: f64,
+}
+
+/// The two tables of 16-bit registers (Modbus application protocol V1.1b3, section 4.3).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Space {
+    Input,
+    Holding,
+}

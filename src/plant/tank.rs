@@ -1,0 +1,176 @@
+//! A tank as it truly is at a moment: its volume is the state, everything else follows from it.
+
+use super::model::{AirModel, HeadspaceModel, TankModel};
+use crate::physics::liquid::{Conditions, Gas};
+use crate::quantity::{AbsolutePressure, Length, Temperature, cubic_metres, metres};
+
+/// The air at the plant: pressure by elevation, one density.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Air {
+    pub temperature: Temperature,
+    pressure_pa: f64,
+    pressure_at_m: f64,
+    density_kg_m3: f64,
+    gravity_m_s2: f64,
+}
+
+impl Air {
+    pub fn new(model: &AirModel, gravity_m_s2: f64) -> Self {
+        let conditions = Conditions {
+            temperature: model.temperature,
+            pressure: model.pressure,
+        };
+        Self {
+            temperature: model.temperature,
+            pressure_pa: model.pressure.0.value,
+            pressure_at_m: model.pressure_at.value,
+            density_kg_m3: Gas::Air.density(conditions).value.value,
+            gravity_m_s2,
+        }
+    }
+
+    pub fn barometer_pa(&self) -> f64 {
+        self.pressure_pa
+    }
+
+    pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
+        // p(z) = p_baro + ρair·g·(z_baro − z)
+        self.pressure_pa
+            + self.density_kg_m3 * self.gravity_m_s2 * (self.pressure_at_m - elevation_m)
+    }
+}
+
+#[derive(Clone, Debug)]
+pub(super) struct Tank {
+    pub model: TankModel,
+    volume_m3: f64,
+    least_m3: f64,
+    most_m3: f64,
+    overflowed_m3: f64,
+    not_drawn_m3: f64,
+}
+
+impl Tank {
+    pub fn new(model: TankModel) -> Self {
+        let vessel = &model.vessel;
+        let lip = model
+            .overflow
+            .map_or(vessel.top(), |level| (level + model.zero).min(vessel.top()));
+        let (least_m3, most_m3) = (
+            vessel.volume(vessel.bottom()).value,
+            vessel.volume(lip).value,
+        );
+        let volume_m3 = vessel.volume(model.level + model.zero).value.min(most_m3);
+        Self {
+            volume_m3,
+            least_m3,
+            most_m3,
+            overflowed_m3: 0.0,
+            not_drawn_m3: 0.0,
+            model,
+        }
+    }
+
+    pub fn volume_m3(&self) -> f64 {
+        self.volume_m3
+    }
+
+    /// What ran over since the start.
+    pub fn overflowed_m3(&self) -> f64 {
+        self.overflowed_m3
+    }
+
+    /// What was to be drawn since the start but was not there.
+    pub fn not_drawn_m3(&self) -> f64 {
+        self.not_drawn_m3
+    }
+
+    /// Above the tank's zero.
+    pub fn level(&self) -> Length {
+        self.model.vessel.height(cubic_metres(self.volume_m3)) - self.model.zero
+    }
+
+    /// Let liquid flow for a time. Volume before + in − out = volume after + overflowed − not drawn.
+    pub fn flow(&mut self, seconds: f64) {
+        // ΔV = (Q_in − Q_out)·Δt
+        let wanted_m3 =
+            self.volume_m3 + (self.model.inflow.value - self.model.outflow.value) * seconds;
+        self.volume_m3 = wanted_m3.clamp(self.least_m3, self.most_m3);
+        self.overflowed_m3 += (wanted_m3 - self.most_m3).max(0.0);
+        self.not_drawn_m3 += (self.least_m3 - wanted_m3).max(0.0);
+    }
+
+    /// The standing columns at this moment.
+    pub fn columns(&self, air: &Air) -> Columns {
+        let top_m = (self.model.vessel.top() - self.model.zero).value;
+        let opening = match self.model.headspace {
+            HeadspaceModel::Vented { at } => (at.value, air.pressure_pa(at.value)),
+            HeadspaceModel::Closed { pressure } => (top_m, pressure.0.value),
+        };
+        let at = |temperature| Conditions {
+            temperature,
+            pressure: AbsolutePressure::pascals(opening.1),
+        };
+        let liquid = |temperature| {
+            self.model
+                .density
+                .unwrap_or_else(|| self.model.liquid.density(at(temperature)).value)
+                .value
+        };
+        Columns {
+            gravity_m_s2: air.gravity_m_s2,
+            surface_m: self.level().value,
+            opening_m: opening.0,
+            opening_pa: opening.1,
+            liquid_kg_m3: liquid(self.model.liquid_temperature),
+            gas_kg_m3: self
+                .model
+                .gas
+                .density(at(self.model.gas_temperature))
+                .value
+                .value,
+            liquid_in_lines_kg_m3: liquid(air.temperature),
+            gas_in_lines_kg_m3: self.model.gas.density(at(air.temperature)).value.value,
+        }
+    }
+
+    pub fn set_level(&mut self, level: Length) {
+        let volume_m3 = self.model.vessel.volume(level + self.model.zero).value;
+        self.volume_m3 = volume_m3.clamp(self.least_m3, self.most_m3);
+    }
+
+    pub fn top(&self) -> Length {
+        metres((self.model.vessel.top() - self.model.zero).value)
+    }
+}
+
+/// What stands in a tank and in its lines.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Columns {
+    pub gravity_m_s2: f64,
+    pub surface_m: f64,
+    /// Where the pressure of the gas is known, and what it is there.
+    pub opening_m: f64,
+    pub opening_pa: f64,
+    pub liquid_kg_m3: f64,
+    pub gas_kg_m3: f64,
+    pub liquid_in_lines_kg_m3: f64,
+    pub gas_in_lines_kg_m3: f64,
+}
+
+impl Columns {
+    /// The pressure in the vessel at an elevation: from the opening through the gas down to the surface, and
+    /// from there through the liquid.
+    pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
+        let end_of_gas_m = elevation_m.max(self.surface_m);
+        // Going down by Δz through a column of density ρ adds ρ·g·Δz.
+        let mut pressure_pa = self.opening_pa;
+        pressure_pa += self.gas_kg_m3 * self.gravity_m_s2 * (self.opening_m - end_of_gas_m);
+        pressure_pa += self.liquid_kg_m3 * self.gravity_m_s2 * (end_of_gas_m - elevation_m);
+        pressure_pa
+    }
+
+    pub fn covers(&self, elevation_m: f64) -> bool {
+        self.surface_m > elevation_m
+    }
+}

@@ -1,0 +1,134 @@
+//! A tank's reading: what `convert --json` answers, plus its time and number.
+
+use super::quality::{self, QualityForm};
+use super::{known, time};
+use crate::engine::Reading;
+use crate::quantity::ZERO_CELSIUS_K;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Coverage factor of every uncertainty that goes out (k = 2, JCGM 100:2008, 6.2).
+const COVERAGE: u32 = 2;
+
+/// One reading of a tank. Levels count from the site's zero; what is not known is null.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "reading")]
+pub struct ReadingForm {
+    pub tank: String,
+    /// Counts the tank's readings since the start of the program.
+    pub number: u64,
+    #[schemars(extend("format" = "date-time"))]
+    pub time: String,
+    pub quality: QualityForm,
+    /// OPC UA status code of the worst reason.
+    pub quality_code: &'static str,
+    #[schemars(schema_with = "quality::reasons_schema")]
+    pub reasons: Vec<&'static str>,
+    pub level_m: Option<f64>,
+    /// One-sided knowledge where the level itself is not known.
+    pub level_at_least_m: Option<f64>,
+    pub level_at_most_m: Option<f64>,
+    /// Share of the working volume; may leave 0 to 100.
+    pub fill_percent: Option<f64>,
+    pub volume_m3: Option<f64>,
+    pub usable_m3: Option<f64>,
+    pub ullage_m3: Option<f64>,
+    pub mass_kg: Option<f64>,
+    pub density_kg_m3: Option<f64>,
+    pub temperature_degc: Option<f64>,
+    /// Of the level; rising is positive.
+    pub rate_m_s: Option<f64>,
+    /// What the rate means in volume; filling is positive.
+    pub net_flow_m3_s: Option<f64>,
+    /// High minus low, port to port.
+    pub differential_pressure_pa: Option<f64>,
+    pub uncertainty: UncertaintyForm,
+    /// The columns of the pressure balance; they add up to the differential pressure.
+    pub terms_pa: Option<TermsForm>,
+}
+
+/// Expanded uncertainty and where it comes from.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "uncertainty")]
+pub struct UncertaintyForm {
+    /// Coverage factor k.
+    pub coverage: u32,
+    pub level_m: Option<f64>,
+    pub volume_m3: Option<f64>,
+    /// Largest part first; the whole is the root of the sum of squares.
+    pub budget: Vec<BudgetLine>,
+}
+
+/// One input's part of the level's uncertainty.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "budget_line")]
+pub struct BudgetLine {
+    pub input: &'static str,
+    pub level_m: Option<f64>,
+}
+
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "terms")]
+pub struct TermsForm {
+    #[serde(rename = "liquid column")]
+    pub liquid_column: Option<f64>,
+    #[serde(rename = "gas column")]
+    pub gas_column: Option<f64>,
+    #[serde(rename = "high leg")]
+    pub high_leg: Option<f64>,
+    #[serde(rename = "low leg")]
+    pub low_leg: Option<f64>,
+}
+
+impl ReadingForm {
+    pub fn new(tank: &str, reading: &Reading) -> Self {
+        Self {
+            tank: tank.to_owned(),
+            number: reading.number,
+            time: time(reading.time),
+            quality: reading.quality.into(),
+            quality_code: quality::code(reading.quality, reading.reasons),
+            reasons: quality::texts(reading.reasons),
+            level_m: reading.level.and_then(|level| known(level.value)),
+            level_at_least_m: reading.level_at_least.and_then(|level| known(level.value)),
+            level_at_most_m: reading.level_at_most.and_then(|level| known(level.value)),
+            fill_percent: reading.fill.and_then(|share| known(100.0 * share)),
+            volume_m3: reading.volume.and_then(|volume| known(volume.value)),
+            usable_m3: reading.usable.and_then(|volume| known(volume.value)),
+            ullage_m3: reading.ullage.and_then(|volume| known(volume.value)),
+            mass_kg: reading.mass.and_then(|mass| known(mass.value)),
+            density_kg_m3: reading.density.and_then(|density| known(density.value)),
+            temperature_degc: reading
+                .temperature
+                .and_then(|temperature| known(temperature.value - ZERO_CELSIUS_K)),
+            rate_m_s: reading.rate.and_then(|rate| known(rate.value)),
+            net_flow_m3_s: reading.net_flow.and_then(|flow| known(flow.value)),
+            differential_pressure_pa: reading
+                .differential_pressure
+                .and_then(|difference| known(difference.0.value)),
+            uncertainty: UncertaintyForm::new(reading),
+            terms_pa: reading.terms.map(|terms| TermsForm {
+                liquid_column: known(terms.liquid_column.0.value),
+                gas_column: known(terms.gas_column.0.value),
+                high_leg: known(terms.high_leg.0.value),
+                low_leg: known(terms.low_leg.0.value),
+            }),
+        }
+    }
+}
+
+impl UncertaintyForm {
+    fn new(reading: &Reading) -> Self {
+        Self {
+            coverage: COVERAGE,
+            level_m: reading.level_uncertainty.and_then(|level| known(level.value)),
+            volume_m3: reading.volume_uncertainty.and_then(|volume| known(volume.value)),
+            budget: reading
+                .budget
+                .lines()
+                .iter()
+                .map(|line| BudgetLine { input: line.input, level_m: known(line.level.value) })
+                .collect(),
+        }
+    }
+}

@@ -1,0 +1,44 @@
+//! A transmitter's signal: the register's number, and the value that it stands for.
+
+use super::quality::{self, QualityForm};
+use super::{known, time};
+use crate::engine::snapshot::SignalView;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// The latest of one transmitter.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "signal")]
+pub struct SignalForm {
+    pub tag: String,
+    pub link: String,
+    /// When the value was read.
+    #[schemars(extend("format" = "date-time"))]
+    pub time: Option<String>,
+    pub quality: QualityForm,
+    /// OPC UA status code of the worst reason.
+    pub quality_code: &'static str,
+    #[schemars(schema_with = "quality::reasons_schema")]
+    pub reasons: Vec<&'static str>,
+    /// The register's number, before scaling.
+    pub raw: Option<f64>,
+    /// In `unit`.
+    pub value: Option<f64>,
+    pub unit: &'static str,
+}
+
+impl SignalForm {
+    pub fn new(signal: &SignalView) -> Self {
+        Self {
+            tag: signal.tag.to_string(),
+            link: signal.link.to_string(),
+            time: signal.time.map(time),
+            quality: signal.quality.into(),
+            quality_code: quality::code(signal.quality, signal.reasons),
+            reasons: quality::texts(signal.reasons),
+            raw: signal.raw.and_then(known),
+            value: signal.value.and_then(|si| known(signal.unit.from_si(si))),
+            unit: signal.unit.symbol,
+        }
+    }
+}

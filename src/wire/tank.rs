@@ -1,0 +1,54 @@
+//! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
+
+use super::{AlarmForm, ReadingForm, time};
+use crate::engine::snapshot::{JumpView, TankView};
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Everything about one tank now.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "tank")]
+pub struct TankForm {
+    pub name: String,
+    pub title: String,
+    pub reading: ReadingForm,
+    /// When the reading was last good.
+    #[schemars(extend("format" = "date-time"))]
+    pub last_good: Option<String>,
+    pub alarms: Vec<AlarmForm>,
+    pub jump: Option<JumpForm>,
+}
+
+/// A jump that nobody has confirmed or explained yet.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "jump")]
+pub struct JumpForm {
+    #[schemars(extend("format" = "date-time"))]
+    pub since: String,
+    pub verdict: &'static str,
+    /// What happened, what speaks for the verdict, what to do.
+    pub text: String,
+}
+
+impl TankForm {
+    pub fn new(tank: &TankView) -> Self {
+        Self {
+            name: tank.name.to_string(),
+            title: tank.title.to_string(),
+            reading: ReadingForm::new(&tank.name, &tank.reading),
+            last_good: tank.last_good.map(time),
+            alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
+            jump: tank.jump.as_ref().map(JumpForm::new),
+        }
+    }
+}
+
+impl JumpForm {
+    fn new(jump: &JumpView) -> Self {
+        Self {
+            since: time(jump.since),
+            verdict: jump.verdict.name(),
+            text: jump.text.to_string(),
+        }
+    }
+}

@@ -1,0 +1,5 @@
+//! Against programs that are not ours: what is spoken to them must be understood and what they say be
+//! read right. They are installed by `bash tests/run`; where one is missing its tests fail.
+
+mod field;
+mod modbus;

@@ -147,7 +147,7 @@ fn read_scale(table: &Table<'_>) -> (Option<LinearScale>, Option<LoopCurrent>) {
 fn pair(scale: &Table<'_>, name: &'static str) -> Option<(f64, f64)> {
     let numbers = scale.numbers(name);
     match numbers[..] {
-        [first, second] if first != second => return Some((first, second)),
+        [first, second] if (first - second).abs() > 0.0 => return Some((first, second)),
         [_, _] => {
             let problem =
                 scale.problem_at(name, format!("the two numbers of `{name}` are the same"));

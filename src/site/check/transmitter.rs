@@ -35,6 +35,9 @@ pub struct Transmitter<'d> {
     point: Option<(LinkId, Point)>,
 }
 
+/// The plans of all transmitters, and what is read over which link.
+pub type Finished = (Vec<TransmitterPlan>, Vec<(LinkId, Point)>);
+
 #[derive(Debug)]
 pub struct Transmitters<'d>(Vec<Transmitter<'d>>);
 
@@ -179,10 +182,7 @@ impl<'d> Transmitters<'d> {
     /// The finished plans and points; none where something was wrong.
     ///
     /// `hookups_read`: all of them could be read, so that a transmitter that none settled stays unsettled.
-    pub fn finish(
-        &self,
-        hookups_read: bool,
-    ) -> Option<(Vec<TransmitterPlan>, Vec<(LinkId, Point)>)> {
+    pub fn finish(&self, hookups_read: bool) -> Option<Finished> {
         let plans: Vec<Option<TransmitterPlan>> = self
             .0
             .iter()

@@ -106,7 +106,7 @@ fn the_plan_is_in_si_units() {
     assert_eq!(level.calibrated, Some(jiff::civil::date(2026, 3, 4)));
     let clearwell = &plan.tanks[0];
     assert_eq!(clearwell.alarms[0].limit, Limit::Above(4.7));
-    assert_eq!(clearwell.alarms[0].deadband, 0.05);
+    assert_abs_diff_eq!(clearwell.alarms[0].deadband, 0.05, epsilon = 1e-12);
     let jump = clearwell.jump.expect("the check is on");
     assert_abs_diff_eq!(jump.fill_at_most.value * 3600.0, 400.0, epsilon = 1e-9);
     assert_abs_diff_eq!(jump.draw_at_most.value * 3600.0, 450.0, epsilon = 1e-9);
@@ -351,6 +351,14 @@ fn every_key_says_what_it_is() {
             );
         }
     }
+}
+
+#[test]
+fn the_deepest_nesting_and_the_longest_list_of_problems_end() {
+    let deep = format!("a = {}", "[".repeat(100_000));
+    assert!(!refused(&deep).to_string().is_empty());
+    let long = text() + &"x y z\n".repeat(5_000);
+    assert_eq!(refused(&long).to_string().matches("error: ").count(), 5_000);
 }
 
 proptest! {

@@ -1,1 +1,117 @@
-//! (to come)
+//! The command line: one file a subcommand; prints, never computes.
+//!
+//! Exit status: 0 done, whatever the quality of the answer; 1 the answer is no; 2 it could not be done.
+
+mod ask;
+mod check;
+mod convert;
+mod demo;
+mod run;
+mod sheet;
+mod simulate;
+mod stated;
+mod strap;
+
+use crate::quantity::{Unit, print};
+use crate::site::{self, Site};
+use clap::{Parser, Subcommand};
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+use std::process::ExitCode;
+
+/// The answer is no.
+pub const NO: u8 = 1;
+/// It could not be done.
+pub const FAILED: u8 = 2;
+
+const ABOUT: &str = "Standpipe watches the level of liquid in tanks: it polls pressure transmitters over Modbus, \
+    works out level and volume, raises alarms, and publishes to MQTT and a metrics endpoint.\n\n\
+    Not a safety instrumented system and not an independent overfill prevention system. \
+    Local codes and licensed practice decide.";
+
+#[derive(Debug, Parser)]
+#[command(name = "standpipe", version, about = ABOUT, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    Run(run::Arguments),
+    Demo(demo::Arguments),
+    Check(check::Arguments),
+    Convert(convert::Arguments),
+    Sheet(sheet::Arguments),
+    Strap(strap::Arguments),
+    Simulate(simulate::Arguments),
+    Ack(ask::Acknowledge),
+    Confirm(ask::Confirm),
+    Status(ask::Status),
+}
+
+/// Runs the command that the program was called with.
+pub fn run() -> ExitCode {
+    let arguments = Arguments::parse();
+    let mut out = io::stdout().lock();
+    let done = match arguments.command {
+        Command::Run(arguments) => run::run(&arguments, &mut out),
+        Command::Demo(arguments) => demo::run(&arguments),
+        Command::Check(arguments) => check::run(&arguments, &mut out),
+        Command::Convert(arguments) => convert::run(&arguments, &mut out),
+        Command::Sheet(arguments) => sheet::run(&arguments, &mut out),
+        Command::Strap(arguments) => strap::run(&arguments, &mut out),
+        Command::Simulate(arguments) => simulate::run(arguments),
+        Command::Ack(arguments) => arguments.run(&mut out),
+        Command::Confirm(arguments) => arguments.run(&mut out),
+        Command::Status(arguments) => arguments.run(&mut out),
+    };
+    let done = done.and_then(|code| {
+        out.flush()?;
+        Ok(code)
+    });
+    done.unwrap_or_else(|error| tell(&error))
+}
+
+/// Says on stderr what could not be done. A reader that has closed the pipe has seen enough.
+fn tell(error: &anyhow::Error) -> ExitCode {
+    let closed = error
+        .chain()
+        .filter_map(|cause| cause.downcast_ref::<io::Error>());
+    if closed
+        .into_iter()
+        .any(|cause| cause.kind() == io::ErrorKind::BrokenPipe)
+    {
+        return ExitCode::SUCCESS;
+    }
+    let text = match error.downcast_ref::<site::Problems>() {
+        Some(problems) => problems.render(io::stderr().is_terminal()),
+        None => format!("standpipe: {error:#}"),
+    };
+    // There is nowhere else to say it.
+    let _ = writeln!(io::stderr(), "{}", text.trim_end());
+    ExitCode::from(FAILED)
+}
+
+/// Reads a site file; its problems are the error.
+fn load(path: &Path) -> anyhow::Result<Site> {
+    Ok(crate::daemon::with_ages(&site::read(path)?))
+}
+
+/// The place of a tank by its name.
+fn tank_named(site: &Site, name: &str) -> anyhow::Result<usize> {
+    let tanks = &site.plan.tanks;
+    let place = tanks.iter().position(|tank| *tank.name == *name);
+    place.ok_or_else(|| {
+        let names: Vec<&str> = tanks.iter().map(|tank| &*tank.name).collect();
+        anyhow::anyhow!(
+            "there is no tank \"{name}\"; this site has: {}",
+            names.join(", ")
+        )
+    })
+}
+
+/// A number in SI units, shown in a unit with so many decimals; a dash where it is not known.
+fn shown(si: Option<f64>, unit: &Unit, decimals: usize) -> String {
+    si.map_or_else(|| "—".to_owned(), |si| print(si, unit, decimals))
+}

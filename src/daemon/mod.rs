@@ -1,1 +1,185 @@
-//! (to come)
+//! The daemon: wires the rooms, runs them, stops them in order.
+//!
+//! One task owns the engine, one task a link; the outlets, the page and the socket read the published
+//! snapshot and the events. Channels in are bounded; nothing that an outlet does can hold up a poll.
+
+pub mod clock;
+pub mod demo;
+mod pulse;
+
+use crate::engine::{Event, Snapshot};
+use crate::field;
+use crate::outlet::{Metrics, Mqtt, Outbox};
+use crate::page::{self, PageState};
+use crate::people::{Entrance, socket};
+use crate::site::Site;
+use crate::site::settings::ListenerSettings;
+use crate::wire::StatusForm;
+use pulse::Pulse;
+use std::io;
+use std::net::SocketAddr;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{broadcast, mpsc, watch};
+use tokio_util::sync::CancellationToken;
+use tokio_util::task::TaskTracker;
+
+/// How many events wait in memory for a broker that is away.
+const OUTBOX: usize = 100_000;
+/// How many link messages and commands may queue for the engine.
+const QUEUE: usize = 256;
+/// How many events a slow onlooker may fall behind.
+const ONLOOKERS: usize = 1024;
+/// How long the outlets have to say goodbye.
+const GOODBYE: Duration = Duration::from_secs(5);
+
+/// Why the daemon can't start.
+#[derive(Debug, thiserror::Error)]
+pub enum StartError {
+    #[error(
+        "can't serve at {listen}: {error}; another program may listen there: [http] listen in the site file names the place"
+    )]
+    Listen { listen: String, error: io::Error },
+    #[error(transparent)]
+    Socket(#[from] socket::SocketError),
+    #[error("metrics: {0}")]
+    Metrics(#[from] prometheus::Error),
+}
+
+/// A running daemon.
+#[derive(Debug)]
+pub struct Daemon {
+    pub snapshots: watch::Receiver<Arc<Snapshot>>,
+    pub entrance: Entrance,
+    /// Where the page is served, if it is.
+    pub page: Option<SocketAddr>,
+    events: broadcast::Sender<Arc<Event>>,
+    engine: TaskTracker,
+    outlets: TaskTracker,
+    outlets_stop: CancellationToken,
+}
+
+impl Daemon {
+    /// Starts everything that the site names. It runs until `stop`; then wait for [`Daemon::stopped`].
+    pub async fn start(site: Site, stop: CancellationToken) -> Result<Self, StartError> {
+        let listener = match &site.http {
+            Some(http) => Some(listen(http).await?),
+            None => None,
+        };
+        let socket = socket::Socket::open(&site.commands.socket).await?;
+        let outbox = Arc::new(Outbox::new(OUTBOX));
+        let waiting_outbox = site.mqtt.is_some().then(|| Arc::clone(&outbox));
+        let (events, _) = broadcast::channel(ONLOOKERS);
+        let (messages_in, messages) = mpsc::channel(QUEUE);
+        let (petitions_in, petitions) = mpsc::channel(QUEUE);
+        let (pulse, snapshots) = Pulse::new(
+            with_ages(&site).plan,
+            waiting_outbox.clone(),
+            events.clone(),
+        );
+        let metrics = Arc::new(Metrics::new(snapshots.clone(), waiting_outbox)?);
+
+        let (engine, outlets, outlets_stop) = (
+            TaskTracker::new(),
+            TaskTracker::new(),
+            CancellationToken::new(),
+        );
+        engine.spawn(pulse.run(messages, petitions, Arc::clone(&metrics), stop.clone()));
+        for (link, offset) in site.links.iter().zip(field::spread(&site.links)) {
+            engine.spawn(field::run(
+                link.clone(),
+                offset,
+                messages_in.clone(),
+                clock::up,
+                stop.clone(),
+            ));
+        }
+        let status = snapshots.clone();
+        let entrance = Entrance::new(
+            petitions_in,
+            Arc::new(move || {
+                serde_json::to_value(StatusForm::new(&status.borrow())).unwrap_or_default()
+            }),
+        );
+        engine.spawn(socket.serve(entrance.clone(), stop.clone()));
+        if let Some(settings) = site.mqtt.clone() {
+            let site_folded = Arc::clone(&site.plan.site_folded);
+            let mqtt = Mqtt {
+                settings,
+                site_folded,
+                snapshots: snapshots.clone(),
+                outbox,
+                up: clock::up,
+            };
+            outlets.spawn(mqtt.run(outlets_stop.clone()));
+        }
+        let page = listener.as_ref().map(|(_, address)| *address);
+        if let Some((listener, _)) = listener {
+            let metrics = Arc::new(move || metrics.text());
+            let state = PageState {
+                snapshots: snapshots.clone(),
+                metrics,
+            };
+            let stop = outlets_stop.clone();
+            outlets.spawn(async move {
+                if let Err(error) = page::serve(listener, state, stop).await {
+                    tracing::error!("the page is no longer served: {error}");
+                }
+            });
+        }
+        Ok(Self {
+            snapshots,
+            entrance,
+            page,
+            events,
+            engine,
+            outlets,
+            outlets_stop,
+        })
+    }
+
+    /// Every event from now on.
+    pub fn events(&self) -> broadcast::Receiver<Arc<Event>> {
+        self.events.subscribe()
+    }
+
+    /// Returns once everything has stopped after the token was cancelled: the engine first, so that its
+    /// last event still goes out, then the outlets.
+    pub async fn stopped(self) {
+        drop(self.entrance);
+        self.engine.close();
+        self.engine.wait().await;
+        self.outlets_stop.cancel();
+        self.outlets.close();
+        if tokio::time::timeout(GOODBYE, self.outlets.wait())
+            .await
+            .is_err()
+        {
+            tracing::warn!("an outlet did not finish in time");
+        }
+    }
+}
+
+async fn listen(
+    http: &ListenerSettings,
+) -> Result<(tokio::net::TcpListener, SocketAddr), StartError> {
+    let failed = |error: io::Error| StartError::Listen {
+        listen: http.listen.clone(),
+        error,
+    };
+    let listener = page::bind(http).await.map_err(failed)?;
+    let address = listener.local_addr().map_err(failed)?;
+    Ok((listener, address))
+}
+
+/// The site with the age of each calibration filled in: the one thing in a plan that needs today's date.
+pub fn with_ages(site: &Site) -> Site {
+    let mut site = site.clone();
+    let today = clock::today();
+    for transmitter in &mut site.plan.transmitters {
+        let days = transmitter.calibrated.map(|date| (today - date).get_days());
+        let days = days.and_then(|days| u64::try_from(days).ok());
+        transmitter.since_calibration = days.map(|days| Duration::from_secs(days * 86_400));
+    }
+    site
+}

@@ -9,8 +9,9 @@ use std::time::Duration;
 pub const POINTS: usize = 60;
 /// A rate of fewer points is not given.
 const FEWEST: usize = 5;
-/// The shortest bucket; the window is [`POINTS`] of them, five minutes.
-const SHORTEST_BUCKET: Duration = Duration::from_secs(5);
+/// The shortest bucket; the window is [`POINTS`] of them, two minutes: long enough to see a millimetre a
+/// minute through the noise, short enough that a turned pump shows within a minute.
+const SHORTEST_BUCKET: Duration = Duration::from_secs(2);
 /// Ratio of the standard deviation to the median absolute deviation of a normal distribution.
 const MAD_TO_SIGMA: f64 = 1.4826;
 

@@ -246,8 +246,14 @@ fn missed_polls(plan: &TransmitterPlan) -> Duration {
 
 /// A value against the sensor's limits (bad beyond them) and the set range (uncertain beyond it).
 pub fn in_range(plan: &TransmitterPlan, value: f64) -> SignalValue {
-    if plan.limits.is_some_and(|(low, high)| value < low || value > high) {
-        return SignalValue { reasons: Reason::OutsideLimits.into(), ..SignalValue::default() };
+    if plan
+        .limits
+        .is_some_and(|(low, high)| value < low || value > high)
+    {
+        return SignalValue {
+            reasons: Reason::OutsideLimits.into(),
+            ..SignalValue::default()
+        };
     }
     let mut said = SignalValue::stated(value);
     if plan.span.is_some_and(|(low, high)| {

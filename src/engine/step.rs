@@ -299,6 +299,10 @@ impl Engine {
         }
     }
 
+    pub fn link_name(&self, link: LinkId) -> &Arc<str> {
+        &self.plan.links[link.index()].name
+    }
+
     pub fn snapshot(&self) -> Snapshot {
         let plan = &self.plan;
         Snapshot {

@@ -24,7 +24,11 @@ struct Waiting {
 impl Outbox {
     /// An outbox of at most that many events, and at least one.
     pub fn new(limit: usize) -> Self {
-        Self { limit: limit.max(1), waiting: Mutex::default(), changed: Notify::new() }
+        Self {
+            limit: limit.max(1),
+            waiting: Mutex::default(),
+            changed: Notify::new(),
+        }
     }
 
     /// Adds the newest event. Never waits; a full outbox gives up its oldest.
@@ -55,7 +59,11 @@ impl Outbox {
     /// The broker has the event of that number.
     pub fn acknowledged(&self, number: u64) {
         let mut waiting = self.waiting();
-        if let Some(place) = waiting.events.iter().position(|event| event.number == number) {
+        if let Some(place) = waiting
+            .events
+            .iter()
+            .position(|event| event.number == number)
+        {
             waiting.events.remove(place);
         }
     }
@@ -97,7 +105,11 @@ mod tests {
     }
 
     fn numbers(outbox: &Outbox) -> Vec<u64> {
-        outbox.oldest(usize::MAX).iter().map(|event| event.number).collect()
+        outbox
+            .oldest(usize::MAX)
+            .iter()
+            .map(|event| event.number)
+            .collect()
     }
 
     #[test]

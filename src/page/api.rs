@@ -49,9 +49,15 @@ pub(super) async fn tanks(State(state): State<PageState>) -> Json<Tanks> {
 /// A tank by its name, as written or folded.
 pub(super) async fn tank(State(state): State<PageState>, Path(name): Path<String>) -> Response {
     let snapshot = state.snapshot();
-    match snapshot.tanks.iter().find(|tank| fold(&tank.name) == fold(&name)) {
+    match snapshot
+        .tanks
+        .iter()
+        .find(|tank| fold(&tank.name) == fold(&name))
+    {
         Some(tank) => Json(TankForm::new(tank)).into_response(),
-        None => missing(format!("there is no tank \"{name}\"; /api/v1/tanks lists them")),
+        None => missing(format!(
+            "there is no tank \"{name}\"; /api/v1/tanks lists them"
+        )),
     }
 }
 
@@ -59,9 +65,10 @@ pub(super) async fn tank(State(state): State<PageState>, Path(name): Path<String
 pub(super) async fn alarms(State(state): State<PageState>) -> Json<Alarms> {
     let snapshot = state.snapshot();
     let of_tank = snapshot.tanks.iter().flat_map(|tank| {
-        tank.alarms
-            .iter()
-            .map(|alarm| TankAlarm { tank: tank.name.to_string(), alarm: AlarmForm::new(alarm) })
+        tank.alarms.iter().map(|alarm| TankAlarm {
+            tank: tank.name.to_string(),
+            alarm: AlarmForm::new(alarm),
+        })
     });
     Json(Alarms {
         site: snapshot.site.to_string(),

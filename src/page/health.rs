@@ -18,17 +18,28 @@ pub(super) async fn ready(State(state): State<PageState>) -> (StatusCode, String
     if waiting.is_empty() {
         (StatusCode::OK, "ready\n".to_owned())
     } else {
-        let text = format!("not ready: {} waiting for the first reading\n", waiting.join(", "));
+        let text = format!(
+            "not ready: {} waiting for the first reading\n",
+            waiting.join(", ")
+        );
         (StatusCode::SERVICE_UNAVAILABLE, text)
     }
 }
 
 fn waiting(snapshot: &Snapshot) -> Vec<&str> {
-    snapshot.tanks.iter().filter(|tank| is_waiting(tank)).map(|tank| &*tank.name).collect()
+    snapshot
+        .tanks
+        .iter()
+        .filter(|tank| is_waiting(tank))
+        .map(|tank| &*tank.name)
+        .collect()
 }
 
 /// Waiting ends with a reading of any kind, or with measurement-failed becoming active.
 fn is_waiting(tank: &TankView) -> bool {
-    let failed = tank.alarms.iter().any(|alarm| &*alarm.code == "MEASUREMENT" && alarm.active);
+    let failed = tank
+        .alarms
+        .iter()
+        .any(|alarm| &*alarm.code == "MEASUREMENT" && alarm.active);
     tank.reading.reasons.has(Reason::WaitingForData) && !failed
 }

@@ -11,8 +11,7 @@ use std::fmt::{self, Display, Write};
 /// The page asks for itself again after this time, s.
 const REFRESH_S: u32 = 5;
 
-const CAUTION: &str =
-    "Not a safety instrumented system; local codes and licensed practice decide.";
+const CAUTION: &str = "Not a safety instrumented system; local codes and licensed practice decide.";
 
 const STYLE: &str = "body{font:1rem sans-serif;margin:1.5rem;color:#222;background:#fff}\
 table{border-collapse:collapse}\
@@ -67,15 +66,31 @@ fn row(f: &mut fmt::Formatter<'_>, tank: &TankView) -> fmt::Result {
     for reason in reading.reasons.iter() {
         write!(f, "<br>{}", Escaped(reason.text()))?;
     }
+    if let Some(jump) = &tank.jump {
+        write!(
+            f,
+            "<br>Jump, {}: {}",
+            jump.verdict.name(),
+            Escaped(&jump.text)
+        )?;
+    }
     f.write_str("</td><td>")?;
     let mut open = tank.alarms.iter().filter(|alarm| is_open(alarm)).peekable();
     if open.peek().is_none() {
         f.write_str("none")?;
     }
     for alarm in open {
-        let questionable = if alarm.questionable { ", questionable" } else { "" };
+        let questionable = if alarm.questionable {
+            ", questionable"
+        } else {
+            ""
+        };
         let (code, words) = (Escaped(&alarm.code), alarm.state.words());
-        write!(f, "{code} ({}): {words}{questionable}<br>", alarm.priority.name())?;
+        write!(
+            f,
+            "{code} ({}): {words}{questionable}<br>",
+            alarm.priority.name()
+        )?;
     }
     f.write_str("</td></tr>")
 }
@@ -111,7 +126,12 @@ fn number(value: Option<f64>, decimals: usize, unit: &str) -> String {
 /// The links that are down, and why.
 fn down(f: &mut fmt::Formatter<'_>, snapshot: &Snapshot) -> fmt::Result {
     for link in snapshot.links.iter().filter(|link| !link.up) {
-        write!(f, "<p>Link {} is down: {}</p>", Escaped(&link.name), Escaped(&link.trouble))?;
+        write!(
+            f,
+            "<p>Link {} is down: {}</p>",
+            Escaped(&link.name),
+            Escaped(&link.trouble)
+        )?;
     }
     Ok(())
 }
@@ -138,7 +158,10 @@ mod tests {
 
     #[test]
     fn names_cannot_bring_markup() {
-        assert_eq!(Escaped("<b>\"A\" & 'B'").to_string(), "&lt;b&gt;&quot;A&quot; &amp; &#39;B&#39;");
+        assert_eq!(
+            Escaped("<b>\"A\" & 'B'").to_string(),
+            "&lt;b&gt;&quot;A&quot; &amp; &#39;B&#39;"
+        );
     }
 
     #[test]

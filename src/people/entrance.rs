@@ -39,7 +39,10 @@ impl fmt::Debug for Entrance {
 
 impl Entrance {
     /// `status` writes down everything as it stands.
-    pub fn new(petitions: mpsc::Sender<Petition>, status: Arc<dyn Fn() -> serde_json::Value + Send + Sync>) -> Self {
+    pub fn new(
+        petitions: mpsc::Sender<Petition>,
+        status: Arc<dyn Fn() -> serde_json::Value + Send + Sync>,
+    ) -> Self {
         Self { petitions, status }
     }
 
@@ -52,7 +55,10 @@ impl Entrance {
             return Ok(Answer::Status((self.status)()));
         };
         let (answer, answered) = oneshot::channel();
-        self.petitions.send(Petition { command, answer }).await.map_err(|_| Closed)?;
+        self.petitions
+            .send(Petition { command, answer })
+            .await
+            .map_err(|_| Closed)?;
         answered.await.map(Answer::of).map_err(|_| Closed)
     }
 }
@@ -74,12 +80,20 @@ mod tests {
     use super::*;
 
     fn ack(by: &str) -> Request {
-        Request::Ack { tank: "clearwell".into(), code: "LAH".into(), by: by.into(), activation: None }
+        Request::Ack {
+            tank: "clearwell".into(),
+            code: "LAH".into(),
+            by: by.into(),
+            activation: None,
+        }
     }
 
     fn entrance() -> (Entrance, mpsc::Receiver<Petition>) {
         let (petitions, received) = mpsc::channel(1);
-        (Entrance::new(petitions, Arc::new(|| serde_json::Value::Null)), received)
+        (
+            Entrance::new(petitions, Arc::new(|| serde_json::Value::Null)),
+            received,
+        )
     }
 
     #[tokio::test]
@@ -87,9 +101,15 @@ mod tests {
         let (entrance, mut received) = entrance();
         let engine = tokio::spawn(async move {
             let petition = received.recv().await.expect("a petition");
-            petition.answer.send(Ok(Done("done".into()))).expect("somebody waits");
+            petition
+                .answer
+                .send(Ok(Done("done".into())))
+                .expect("somebody waits");
         });
-        assert_eq!(entrance.ask(ack("Ada")).await, Ok(Answer::Done("done".into())));
+        assert_eq!(
+            entrance.ask(ack("Ada")).await,
+            Ok(Answer::Done("done".into()))
+        );
         engine.await.expect("the engine ends");
     }
 
@@ -97,7 +117,10 @@ mod tests {
     async fn without_a_name_nothing_gets_through() {
         let (entrance, mut received) = entrance();
         for name in ["", "  ", "a\nb"] {
-            assert!(matches!(entrance.ask(ack(name)).await, Ok(Answer::Refused(_))));
+            assert!(matches!(
+                entrance.ask(ack(name)).await,
+                Ok(Answer::Refused(_))
+            ));
         }
         assert!(received.try_recv().is_err());
     }

@@ -22,11 +22,17 @@ const PATIENCE: Duration = Duration::from_secs(10);
 /// Why the socket can't be used.
 #[derive(Debug, thiserror::Error)]
 pub enum SocketError {
-    #[error("another daemon already listens at {0}: stop it, or give this site its own [commands] socket")]
+    #[error(
+        "another daemon already listens at {0}: stop it, or give this site its own [commands] socket"
+    )]
     InUse(PathBuf),
-    #[error("can't listen at {path}: {error}; [commands] socket in the site file can name another place")]
+    #[error(
+        "can't listen at {path}: {error}; [commands] socket in the site file can name another place"
+    )]
     Listen { path: PathBuf, error: io::Error },
-    #[error("no daemon answers at {path} ({error}): is `standpipe run` with this site file running, and as the same user?")]
+    #[error(
+        "no daemon answers at {path} ({error}): is `standpipe run` with this site file running, and as the same user?"
+    )]
     Connect { path: PathBuf, error: io::Error },
     #[error("the daemon at {0} broke off without an answer; nothing is known of what was asked")]
     BrokeOff(PathBuf),
@@ -49,7 +55,10 @@ impl Drop for Socket {
 impl Socket {
     /// Opens it; a file that a killed daemon left behind is replaced.
     pub async fn open(path: &Path) -> Result<Self, SocketError> {
-        let failed = |error: io::Error| SocketError::Listen { path: path.to_owned(), error };
+        let failed = |error: io::Error| SocketError::Listen {
+            path: path.to_owned(),
+            error,
+        };
         if path.exists() {
             if UnixStream::connect(path).await.is_ok() {
                 return Err(SocketError::InUse(path.to_owned()));
@@ -57,7 +66,10 @@ impl Socket {
             std::fs::remove_file(path).map_err(failed)?;
         }
         let listener = UnixListener::bind(path).map_err(failed)?;
-        let socket = Self { listener, path: path.to_owned() };
+        let socket = Self {
+            listener,
+            path: path.to_owned(),
+        };
         std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600)).map_err(failed)?;
         Ok(socket)
     }
@@ -114,7 +126,10 @@ async fn talk(stream: UnixStream, entrance: Entrance, stop: CancellationToken) {
 
 /// Asks a running daemon.
 pub async fn ask(path: &Path, request: &Request) -> Result<Answer, SocketError> {
-    let failed = |error: io::Error| SocketError::Connect { path: path.to_owned(), error };
+    let failed = |error: io::Error| SocketError::Connect {
+        path: path.to_owned(),
+        error,
+    };
     let mut stream = UnixStream::connect(path).await.map_err(failed)?;
     let mut text = serde_json::to_string(request).unwrap_or_default();
     text.push('\n');
@@ -140,23 +155,46 @@ mod tests {
         let folder = tempfile::tempdir().expect("a folder");
         let path = folder.path().join("site.sock");
         let (petitions, _received) = mpsc::channel(1);
-        let entrance = Entrance::new(petitions, Arc::new(|| serde_json::json!({ "site": "Alder Rise" })));
+        let entrance = Entrance::new(
+            petitions,
+            Arc::new(|| serde_json::json!({ "site": "Alder Rise" })),
+        );
         let stop = CancellationToken::new();
-        let served = tokio::spawn(Socket::open(&path).await.expect("opens").serve(entrance, stop.clone()));
+        let served = tokio::spawn(
+            Socket::open(&path)
+                .await
+                .expect("opens")
+                .serve(entrance, stop.clone()),
+        );
         let answer = ask(&path, &Request::Status).await.expect("an answer");
-        assert_eq!(answer, Answer::Status(serde_json::json!({ "site": "Alder Rise" })));
-        assert!(matches!(Socket::open(&path).await, Err(SocketError::InUse(_))));
+        assert_eq!(
+            answer,
+            Answer::Status(serde_json::json!({ "site": "Alder Rise" }))
+        );
+        assert!(matches!(
+            Socket::open(&path).await,
+            Err(SocketError::InUse(_))
+        ));
 
         let mut stream = UnixStream::connect(&path).await.expect("connects");
-        stream.write_all(b"{\"command\":\"open-the-gates\"}\n").await.expect("sent");
+        stream
+            .write_all(b"{\"command\":\"open-the-gates\"}\n")
+            .await
+            .expect("sent");
         let mut line = String::new();
-        BufReader::new(stream).read_line(&mut line).await.expect("a line");
+        BufReader::new(stream)
+            .read_line(&mut line)
+            .await
+            .expect("a line");
         assert!(line.starts_with("{\"refused\":\"not understood"), "{line}");
 
         stop.cancel();
         served.await.expect("ends");
         assert!(!path.exists());
-        assert!(matches!(ask(&path, &Request::Status).await, Err(SocketError::Connect { .. })));
+        assert!(matches!(
+            ask(&path, &Request::Status).await,
+            Err(SocketError::Connect { .. })
+        ));
     }
 
     #[tokio::test]
@@ -166,7 +204,14 @@ mod tests {
         std::os::unix::net::UnixListener::bind(&path).expect("bound, then dropped: the file stays");
         assert!(path.exists());
         let socket = Socket::open(&path).await.expect("opens");
-        assert_eq!(std::fs::metadata(&path).expect("is there").permissions().mode() & 0o777, 0o600);
+        assert_eq!(
+            std::fs::metadata(&path)
+                .expect("is there")
+                .permissions()
+                .mode()
+                & 0o777,
+            0o600
+        );
         drop(socket);
     }
 }

@@ -83,15 +83,27 @@ mod tests {
             gravity: metres_per_second_squared(9.80665),
             liquid: rho,
             gas: kilograms_per_cubic_metre(0.0),
-            high: Leg { tap: metres(0.0), diaphragm: metres(0.0), fill: rho },
-            low: Leg { tap: metres(6.0), diaphragm: metres(0.0), fill: rho },
+            high: Leg {
+                tap: metres(0.0),
+                diaphragm: metres(0.0),
+                fill: rho,
+            },
+            low: Leg {
+                tap: metres(6.0),
+                diaphragm: metres(0.0),
+                fill: rho,
+            },
         };
         let range = Range::new(&balance, metres(0.0), metres(5.0), false);
         assert_abs_diff_eq!(range.lower.0.value, -58_839.9, epsilon = 0.01);
         assert_abs_diff_eq!(range.upper.0.value, -9_806.65, epsilon = 0.01);
         assert_abs_diff_eq!(range.level_at_nothing.value, 6.0, epsilon = 1e-12);
         let middle = range.points()[2];
-        assert_abs_diff_eq!(middle.difference.0.value, balance.differential_pressure(metres(2.5)).0.value, epsilon = 1e-9);
+        assert_abs_diff_eq!(
+            middle.difference.0.value,
+            balance.differential_pressure(metres(2.5)).0.value,
+            epsilon = 1e-9
+        );
         assert_abs_diff_eq!(middle.current_ma, 12.0);
         let turned = Range::new(&balance, metres(0.0), metres(5.0), true);
         assert_abs_diff_eq!(turned.lower.0.value, 58_839.9, epsilon = 0.01);

@@ -14,7 +14,7 @@ mod noise;
 pub mod server;
 mod tank;
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 mod transmitter;
 mod words;
 
@@ -67,7 +67,10 @@ pub enum Setting {
 
 impl Plant {
     pub fn new(model: PlantModel, seed: u64) -> Self {
-        let air = Air::new(&model.air, model.gravity.value);
+        let air = Air {
+            model: model.air,
+            gravity: model.gravity,
+        };
         let tanks: Vec<Tank> = model.tanks.into_iter().map(Tank::new).collect();
         let mut transmitters: Vec<Transmitter> = (0..)
             .zip(model.transmitters)

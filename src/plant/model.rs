@@ -5,7 +5,7 @@
 //! point of the vessel. Numbers without a type are in SI units.
 
 use super::words::{Number, Order};
-use crate::physics::liquid::{Gas, Liquid};
+use crate::physics::liquid::{Conditions, Gas, Liquid};
 use crate::physics::vessel::Vessel;
 use crate::quantity::{
     AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
@@ -29,6 +29,20 @@ pub struct AirModel {
     pub pressure: AbsolutePressure,
     /// The elevation that the pressure holds at.
     pub pressure_at: Length,
+}
+
+impl AirModel {
+    /// The pressure of the air at an elevation, at one density throughout.
+    pub fn pressure(&self, at: Length, gravity: Acceleration) -> AbsolutePressure {
+        let conditions = Conditions {
+            temperature: self.temperature,
+            pressure: self.pressure,
+        };
+        let rho_kg_m3 = Gas::Air.density(conditions).value.value;
+        // p(z) = p_baro + ρair·g·(z_baro − z)
+        let column_pa = rho_kg_m3 * gravity.value * (self.pressure_at - at).value;
+        AbsolutePressure::pascals(self.pressure.0.value + column_pa)
+    }
 }
 
 #[derive(Clone, Debug)]
@@ -81,6 +95,21 @@ pub enum Fill {
     Gas,
     /// A seal or fill liquid of this density.
     Seal(MassDensity),
+}
+
+impl Fill {
+    /// A seal liquid with the density that it has in a line of this temperature.
+    pub fn seal(liquid: &Liquid, temperature: Temperature, air: &AirModel) -> Self {
+        let pressure = air.pressure;
+        Fill::Seal(
+            liquid
+                .density(Conditions {
+                    temperature,
+                    pressure,
+                })
+                .value,
+        )
+    }
 }
 
 #[derive(Clone, Debug)]

@@ -1,42 +1,22 @@
 //! A tank as it truly is at a moment: its volume is the state, everything else follows from it.
 
 use super::model::{AirModel, HeadspaceModel, TankModel};
-use crate::physics::liquid::{Conditions, Gas};
-use crate::quantity::{AbsolutePressure, Length, Temperature, cubic_metres, metres};
+use crate::physics::liquid::Conditions;
+use crate::quantity::{AbsolutePressure, Acceleration, Length, cubic_metres, metres};
 
-/// The air at the plant: pressure by elevation, one density.
+/// The air at the plant.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Air {
-    pub temperature: Temperature,
-    pressure_pa: f64,
-    pressure_at_m: f64,
-    density_kg_m3: f64,
-    gravity_m_s2: f64,
+    pub model: AirModel,
+    pub gravity: Acceleration,
 }
 
 impl Air {
-    pub fn new(model: &AirModel, gravity_m_s2: f64) -> Self {
-        let conditions = Conditions {
-            temperature: model.temperature,
-            pressure: model.pressure,
-        };
-        Self {
-            temperature: model.temperature,
-            pressure_pa: model.pressure.0.value,
-            pressure_at_m: model.pressure_at.value,
-            density_kg_m3: Gas::Air.density(conditions).value.value,
-            gravity_m_s2,
-        }
-    }
-
-    pub fn barometer_pa(&self) -> f64 {
-        self.pressure_pa
-    }
-
     pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
-        // p(z) = p_baro + ρair·g·(z_baro − z)
-        self.pressure_pa
-            + self.density_kg_m3 * self.gravity_m_s2 * (self.pressure_at_m - elevation_m)
+        self.model
+            .pressure(metres(elevation_m), self.gravity)
+            .0
+            .value
     }
 }
 
@@ -118,7 +98,7 @@ impl Tank {
                 .value
         };
         Columns {
-            gravity_m_s2: air.gravity_m_s2,
+            gravity_m_s2: air.gravity.value,
             surface_m: self.level().value,
             opening_m: opening.0,
             opening_pa: opening.1,
@@ -129,8 +109,13 @@ impl Tank {
                 .density(at(self.model.gas_temperature))
                 .value
                 .value,
-            liquid_in_lines_kg_m3: liquid(air.temperature),
-            gas_in_lines_kg_m3: self.model.gas.density(at(air.temperature)).value.value,
+            liquid_in_lines_kg_m3: liquid(air.model.temperature),
+            gas_in_lines_kg_m3: self
+                .model
+                .gas
+                .density(at(air.model.temperature))
+                .value
+                .value,
         }
     }
 

@@ -23,7 +23,7 @@ fn tapped(tap: f64, diaphragm: f64, fill: Fill) -> LineModel {
     }
 }
 
-pub(super) fn level_output() -> OutputModel {
+pub(crate) fn level_output() -> OutputModel {
     OutputModel {
         unit: find("m", Dimension::Length).expect("a unit"),
         number: Number::F32,
@@ -101,7 +101,7 @@ fn differential(high: LineModel, low: LineModel) -> PlantModel {
     model(Senses::Differential { tank: 0, high, low })
 }
 
-pub(super) fn dry_leg_model() -> PlantModel {
+pub(crate) fn dry_leg_model() -> PlantModel {
     differential(
         tapped(0.5, -1.0, Fill::Liquid),
         tapped(5.5, -1.0, Fill::Gas),

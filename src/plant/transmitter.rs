@@ -205,8 +205,8 @@ impl Transmitter {
             }
             Senses::LiquidTemperature { tank } => tanks[tank].model.liquid_temperature.value,
             Senses::Level { tank } => tanks[tank].level().value,
-            Senses::AirTemperature => air.temperature.value,
-            Senses::AirPressure => air.barometer_pa(),
+            Senses::AirTemperature => air.model.temperature.value,
+            Senses::AirPressure => air.model.pressure.0.value,
             Senses::Nothing => return 0.0,
         };
         truth + self.model.zero_offset + self.drifted

@@ -9,7 +9,12 @@ use serde::{Deserialize, Serialize};
 #[serde(tag = "command", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Request {
     /// Acknowledge an alarm; `activation` is the number of the event that is answered.
-    Ack { tank: String, code: String, by: String, activation: Option<u64> },
+    Ack {
+        tank: String,
+        code: String,
+        by: String,
+        activation: Option<u64>,
+    },
     /// After a jump: the sight glass was looked at, the level counts as it stands.
     ConfirmLevel { tank: String, by: String },
     /// A low leg that was held to be flooded is drained.
@@ -34,11 +39,25 @@ impl Request {
     /// The engine's command; none for a question.
     pub fn command(self) -> Option<Command> {
         match self {
-            Request::Ack { tank, code, by, activation } => {
-                Some(Command::Acknowledge { tank, code, by: by.into(), activation })
-            }
-            Request::ConfirmLevel { tank, by } => Some(Command::ConfirmLevel { tank, by: by.into() }),
-            Request::ConfirmLegDrained { tank, by } => Some(Command::ConfirmLegDrained { tank, by: by.into() }),
+            Request::Ack {
+                tank,
+                code,
+                by,
+                activation,
+            } => Some(Command::Acknowledge {
+                tank,
+                code,
+                by: by.into(),
+                activation,
+            }),
+            Request::ConfirmLevel { tank, by } => Some(Command::ConfirmLevel {
+                tank,
+                by: by.into(),
+            }),
+            Request::ConfirmLegDrained { tank, by } => Some(Command::ConfirmLegDrained {
+                tank,
+                by: by.into(),
+            }),
             Request::Status => None,
         }
     }
@@ -46,7 +65,9 @@ impl Request {
     /// The person who asks, where something is to be changed.
     pub fn by(&self) -> Option<&str> {
         match self {
-            Request::Ack { by, .. } | Request::ConfirmLevel { by, .. } | Request::ConfirmLegDrained { by, .. } => Some(by),
+            Request::Ack { by, .. }
+            | Request::ConfirmLevel { by, .. }
+            | Request::ConfirmLegDrained { by, .. } => Some(by),
             Request::Status => None,
         }
     }

@@ -48,7 +48,10 @@ mod tests {
 
     #[test]
     fn what_is_not_finite_is_not_known() {
-        assert_eq!([f64::NAN, f64::INFINITY, f64::NEG_INFINITY].map(known), [None; 3]);
+        assert_eq!(
+            [f64::NAN, f64::INFINITY, f64::NEG_INFINITY].map(known),
+            [None; 3]
+        );
         assert_eq!(known(-0.5), Some(-0.5));
     }
 }

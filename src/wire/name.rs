@@ -8,7 +8,11 @@ pub fn fold(name: &str) -> String {
     let mut folded = String::with_capacity(name.len());
     for letter in name.chars() {
         if letter.is_alphanumeric() {
-            folded.extend(letter.to_lowercase().filter(|lower| lower.is_alphanumeric()));
+            folded.extend(
+                letter
+                    .to_lowercase()
+                    .filter(|lower| lower.is_alphanumeric()),
+            );
         } else if !folded.is_empty() && !folded.ends_with('-') {
             folded.push('-');
         }

@@ -38,7 +38,10 @@ pub fn code(quality: Quality, reasons: Reasons) -> &'static str {
         Quality::Uncertain => "Uncertain",
         Quality::Bad => "Bad",
     };
-    reasons.iter().find(|reason| reason.quality() == quality).map_or(plain, Reason::code)
+    reasons
+        .iter()
+        .find(|reason| reason.quality() == quality)
+        .map_or(plain, Reason::code)
 }
 
 /// A list of texts, each from the published list.

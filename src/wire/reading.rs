@@ -121,13 +121,20 @@ impl UncertaintyForm {
     fn new(reading: &Reading) -> Self {
         Self {
             coverage: COVERAGE,
-            level_m: reading.level_uncertainty.and_then(|level| known(level.value)),
-            volume_m3: reading.volume_uncertainty.and_then(|volume| known(volume.value)),
+            level_m: reading
+                .level_uncertainty
+                .and_then(|level| known(level.value)),
+            volume_m3: reading
+                .volume_uncertainty
+                .and_then(|volume| known(volume.value)),
             budget: reading
                 .budget
                 .lines()
                 .iter()
-                .map(|line| BudgetLine { input: line.input, level_m: known(line.level.value) })
+                .map(|line| BudgetLine {
+                    input: line.input,
+                    level_m: known(line.level.value),
+                })
                 .collect(),
         }
     }

@@ -20,7 +20,10 @@ pub fn schema(form: &str) -> Option<Schema> {
 
 /// As it goes out: every key that is always written is required.
 fn of<Form: JsonSchema>() -> Schema {
-    SchemaSettings::draft2020_12().for_serialize().into_generator().into_root_schema_for::<Form>()
+    SchemaSettings::draft2020_12()
+        .for_serialize()
+        .into_generator()
+        .into_root_schema_for::<Form>()
 }
 
 #[cfg(test)]
@@ -30,12 +33,18 @@ mod tests {
     #[test]
     fn every_key_of_every_form_is_required_and_typed() {
         for form in FORMS {
-            let schema = schema(form).expect("every listed form has a schema").to_value();
-            let properties = schema["properties"].as_object().expect("an object has properties");
+            let schema = schema(form)
+                .expect("every listed form has a schema")
+                .to_value();
+            let properties = schema["properties"]
+                .as_object()
+                .expect("an object has properties");
             let required = schema["required"].as_array().expect("it requires some");
             assert_eq!(properties.len(), required.len(), "{form}");
             for (key, property) in properties {
-                let typed = ["type", "$ref", "anyOf"].iter().any(|word| property.get(word).is_some());
+                let typed = ["type", "$ref", "anyOf"]
+                    .iter()
+                    .any(|word| property.get(word).is_some());
                 assert!(typed, "{form}.{key}: {property}");
             }
         }
@@ -46,8 +55,15 @@ mod tests {
     fn the_reading_lists_the_published_reasons_and_may_be_null() {
         let schema = schema("reading").expect("a form").to_value();
         let reasons = &schema["properties"]["reasons"]["items"]["enum"];
-        assert!(reasons.as_array().is_some_and(|list| list.iter().any(|text| text == "no answer")));
-        assert_eq!(schema["properties"]["level_m"]["type"], serde_json::json!(["number", "null"]));
+        assert!(
+            reasons
+                .as_array()
+                .is_some_and(|list| list.iter().any(|text| text == "no answer"))
+        );
+        assert_eq!(
+            schema["properties"]["level_m"]["type"],
+            serde_json::json!(["number", "null"])
+        );
         assert_eq!(schema["properties"]["time"]["format"], "date-time");
     }
 }

@@ -43,7 +43,13 @@ impl Polled {
             timeout: Duration::from_millis(500),
             points,
         };
-        tokio::spawn(run(link, Duration::ZERO, sender, stop.clone()));
+        tokio::spawn(run(
+            link,
+            Duration::ZERO,
+            sender,
+            || Duration::ZERO,
+            stop.clone(),
+        ));
         Polled { messages, stop }
     }
 

@@ -2,6 +2,7 @@
 
 use super::Working;
 use crate::engine::plan::TankPlan;
+use crate::physics::balance::{Balance, UpperTap};
 use crate::quantity::{Length, Mass, Volume};
 
 /// What stands in the tank at a level.
@@ -56,4 +57,15 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
         mass: working.surroundings.liquid.value * volume,
         volume_uncertainty,
     }
+}
+
+/// The levels between which the hookup sees: from the high tap up to the upper tap or the vessel's top.
+pub fn visible_levels(tank: &TankPlan, balance: &Balance, upper: UpperTap) -> (Length, Length) {
+    let (bottom, top) = level_range(tank);
+    let highest = if upper == UpperTap::Open {
+        top
+    } else {
+        balance.low.tap.min(top)
+    };
+    (balance.high.tap.max(bottom), highest)
 }

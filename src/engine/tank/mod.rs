@@ -11,7 +11,7 @@ mod state;
 mod stated;
 
 pub use conditions::{Signals, Surroundings};
-pub use contents::{Contents, contents, level_range, usable_marks};
+pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use state::{Changes, TankState};
 pub use stated::Stated;
 

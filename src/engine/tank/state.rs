@@ -75,9 +75,11 @@ impl TankState {
         if self.jump.doubts() && working.level.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
-        let was = self.reading.quality;
+        let (was, waited) = (self.reading.quality, self.reading.reasons.has(Reason::WaitingForData));
         self.reading = self.reading_of(tank, &working, now, sampled);
-        changes.quality_was = (was != self.reading.quality).then_some(was);
+        // That the first reading is good is no news.
+        let news = was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
+        changes.quality_was = news.then_some(was);
         if self.reading.quality == Quality::Good {
             self.last_good = Some(now.utc);
         }

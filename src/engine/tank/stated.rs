@@ -17,13 +17,17 @@ pub struct Stated {
 
 impl Stated {
     pub fn new(plan: &Plan) -> Self {
-        Self { values: vec![None; plan.transmitters.len()], missing: RefCell::default() }
+        Self {
+            values: vec![None; plan.transmitters.len()],
+            missing: RefCell::default(),
+        }
     }
 
     /// States what a transmitter shows, in SI units before its zero is subtracted.
     pub fn set(&mut self, plan: &Plan, transmitter: TransmitterId, shown: f64) {
         let transmitter_plan = &plan.transmitters[transmitter.index()];
-        self.values[transmitter.index()] = Some(in_range(transmitter_plan, shown - transmitter_plan.zero));
+        self.values[transmitter.index()] =
+            Some(in_range(transmitter_plan, shown - transmitter_plan.zero));
     }
 
     /// The transmitters that were needed and not stated.
@@ -36,7 +40,10 @@ impl Signals for Stated {
     fn value(&self, transmitter: TransmitterId) -> SignalValue {
         self.values[transmitter.index()].unwrap_or_else(|| {
             self.missing.borrow_mut().insert(transmitter);
-            SignalValue { reasons: Reason::WaitingForData.into(), ..SignalValue::default() }
+            SignalValue {
+                reasons: Reason::WaitingForData.into(),
+                ..SignalValue::default()
+            }
         })
     }
 

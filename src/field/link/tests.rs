@@ -147,7 +147,13 @@ impl Drop for Listener {
 fn listen(link: LinkSettings) -> Listener {
     let (sender, messages) = mpsc::channel(16);
     let stop = CancellationToken::new();
-    tokio::spawn(run(link, Duration::ZERO, sender, stop.clone()));
+    tokio::spawn(run(
+        link,
+        Duration::ZERO,
+        sender,
+        || Duration::ZERO,
+        stop.clone(),
+    ));
     Listener { messages, stop }
 }
 
@@ -423,7 +429,13 @@ async fn a_full_channel_does_not_hold_up_the_end() {
     let (sender, mut messages) = mpsc::channel(1);
     let stop = CancellationToken::new();
     let link = link(server.port, &[(1, 0)]);
-    let task = tokio::spawn(run(link, Duration::ZERO, sender, stop.clone()));
+    let task = tokio::spawn(run(
+        link,
+        Duration::ZERO,
+        sender,
+        || Duration::ZERO,
+        stop.clone(),
+    ));
     sleep(Duration::from_millis(400)).await;
     assert_eq!(messages.try_recv(), Ok(UP));
     stop.cancel();

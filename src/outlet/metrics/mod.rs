@@ -19,8 +19,9 @@ use tokio::sync::watch;
 
 /// Upper bounds of the round-trip histogram, s: a fast network answers in a millisecond, a slow gateway
 /// in seconds.
-const ROUND_TRIP_BOUNDS_S: [f64; 12] =
-    [0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0];
+const ROUND_TRIP_BOUNDS_S: [f64; 12] = [
+    0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0,
+];
 
 /// The kinds of link errors, so that each series starts at zero before its first error.
 const LINK_ERRORS: [&str; 5] = ["connect", "timeout", "closed", "exception", "malformed"];
@@ -40,7 +41,10 @@ impl Metrics {
         let metrics = Self {
             registry: Registry::new(),
             events: IntCounterVec::new(
-                Opts::new("standpipe_events_total", "Events of the journal since the start."),
+                Opts::new(
+                    "standpipe_events_total",
+                    "Events of the journal since the start.",
+                ),
                 &["kind"],
             )?,
             round_trips: HistogramVec::new(
@@ -52,7 +56,10 @@ impl Metrics {
                 &["link"],
             )?,
             link_errors: IntCounterVec::new(
-                Opts::new("standpipe_link_errors_total", "Requests on a link that went wrong."),
+                Opts::new(
+                    "standpipe_link_errors_total",
+                    "Requests on a link that went wrong.",
+                ),
                 &["link", "kind"],
             )?,
         };
@@ -74,7 +81,9 @@ impl Metrics {
 
     /// A request on a link was answered.
     pub fn round_trip(&self, link: &str, time: Duration) {
-        self.round_trips.with_label_values(&[link]).observe(time.as_secs_f64());
+        self.round_trips
+            .with_label_values(&[link])
+            .observe(time.as_secs_f64());
     }
 
     /// A request on a link went wrong.
@@ -115,8 +124,11 @@ impl fmt::Debug for Metrics {
 
 fn build_info() -> Result<Gauge, Error> {
     let gauge = Gauge::with_opts(
-        Opts::new("standpipe_build_info", "Always 1; the version is its label.")
-            .const_label("version", env!("CARGO_PKG_VERSION")),
+        Opts::new(
+            "standpipe_build_info",
+            "Always 1; the version is its label.",
+        )
+        .const_label("version", env!("CARGO_PKG_VERSION")),
     )?;
     gauge.set(1.0);
     Ok(gauge)

@@ -25,8 +25,16 @@ impl Present {
         snapshots: watch::Receiver<Arc<Snapshot>>,
         outbox: Option<Arc<Outbox>>,
     ) -> Result<Self, Error> {
-        let descriptions = Gauges::new()?.all().flat_map(|gauge| gauge.desc()).cloned().collect();
-        Ok(Self { snapshots, outbox, descriptions })
+        let descriptions = Gauges::new()?
+            .all()
+            .flat_map(|gauge| gauge.desc())
+            .cloned()
+            .collect();
+        Ok(Self {
+            snapshots,
+            outbox,
+            descriptions,
+        })
     }
 
     fn gauges(&self) -> Result<Gauges, Error> {
@@ -36,7 +44,10 @@ impl Present {
             gauges.tank(tank);
         }
         for link in &snapshot.links {
-            gauges.link_up.with_label_values(&[&*link.name]).set(flag(link.up));
+            gauges
+                .link_up
+                .with_label_values(&[&*link.name])
+                .set(flag(link.up));
         }
         if let Some(outbox) = &self.outbox {
             gauges.outbox_events.set(outbox.len() as f64);
@@ -53,7 +64,9 @@ impl Collector for Present {
 
     fn collect(&self) -> Vec<MetricFamily> {
         match self.gauges() {
-            Ok(gauges) if self.outbox.is_some() => gauges.all().flat_map(Collector::collect).collect(),
+            Ok(gauges) if self.outbox.is_some() => {
+                gauges.all().flat_map(Collector::collect).collect()
+            }
             Ok(gauges) => gauges.measured().flat_map(Collector::collect).collect(),
             Err(error) => {
                 tracing::error!(%error, "the gauges could not be made");
@@ -77,12 +90,22 @@ impl Gauges {
     fn new() -> Result<Self, Error> {
         let quantities = QUANTITIES
             .iter()
-            .map(|(name, help, quantity)| Ok((*quantity, GaugeVec::new(Opts::new(*name, *help), &["tank"])?)))
+            .map(|(name, help, quantity)| {
+                Ok((
+                    *quantity,
+                    GaugeVec::new(Opts::new(*name, *help), &["tank"])?,
+                ))
+            })
             .collect::<Result<_, Error>>()?;
-        let by = |name: &str, help: &str, labels: &[&str]| GaugeVec::new(Opts::new(name, help), labels);
+        let by =
+            |name: &str, help: &str, labels: &[&str]| GaugeVec::new(Opts::new(name, help), labels);
         Ok(Self {
             quantities,
-            valid: by("standpipe_tank_reading_valid", "1 while the reading is not bad.", &["tank"])?,
+            valid: by(
+                "standpipe_tank_reading_valid",
+                "1 while the reading is not bad.",
+                &["tank"],
+            )?,
             last_good: by(
                 "standpipe_tank_last_good_timestamp_seconds",
                 "When the reading was last good, in Unix time.",
@@ -94,7 +117,10 @@ impl Gauges {
                 &["tank", "code", "state"],
             )?,
             link_up: by("standpipe_link_up", "1 while the link answers.", &["link"])?,
-            outbox_events: Gauge::new("standpipe_outbox_events", "Events that wait for the broker.")?,
+            outbox_events: Gauge::new(
+                "standpipe_outbox_events",
+                "Events that wait for the broker.",
+            )?,
             outbox_lost: IntCounter::new(
                 "standpipe_outbox_lost_events_total",
                 "Events given up because the outbox was full.",
@@ -110,7 +136,10 @@ impl Gauges {
     /// All but the outbox, which only a site with a broker has.
     fn measured(&self) -> impl Iterator<Item = &dyn Collector> {
         let fixed: [&dyn Collector; 4] = [&self.valid, &self.last_good, &self.alarm, &self.link_up];
-        self.quantities.iter().map(|(_, gauge)| gauge as &dyn Collector).chain(fixed)
+        self.quantities
+            .iter()
+            .map(|(_, gauge)| gauge as &dyn Collector)
+            .chain(fixed)
     }
 
     fn tank(&self, tank: &TankView) {
@@ -123,12 +152,16 @@ impl Gauges {
         }
         self.valid.with_label_values(&[&name]).set(flag(valid));
         if let Some(moment) = tank.last_good {
-            self.last_good.with_label_values(&[&name]).set(moment.as_millisecond() as f64 / 1000.0);
+            self.last_good
+                .with_label_values(&[&name])
+                .set(moment.as_millisecond() as f64 / 1000.0);
         }
         for alarm in &tank.alarms {
             for state in AlarmState::ALL {
                 let labels = [&name, &*alarm.code, state.code()];
-                self.alarm.with_label_values(&labels).set(flag(alarm.state == *state));
+                self.alarm
+                    .with_label_values(&labels)
+                    .set(flag(alarm.state == *state));
             }
         }
     }
@@ -138,40 +171,74 @@ type Quantity = fn(&TankView) -> Option<f64>;
 
 /// Name, help and value of each quantity of a tank.
 const QUANTITIES: [(&str, &str, Quantity); 12] = [
-    ("standpipe_tank_level_meters", "Level above the site's zero.", |tank| {
-        tank.reading.level.map(|level| level.value)
-    }),
-    ("standpipe_tank_level_uncertainty_meters", "Expanded uncertainty of the level, k = 2.", |tank| {
-        tank.reading.level_uncertainty.map(|level| level.value)
-    }),
-    ("standpipe_tank_fill_ratio", "Share of the working volume.", |tank| tank.reading.fill),
-    ("standpipe_tank_volume_cubic_meters", "Liquid in the tank.", |tank| {
-        tank.reading.volume.map(|volume| volume.value)
-    }),
-    ("standpipe_tank_usable_volume_cubic_meters", "Liquid that can be drawn.", |tank| {
-        tank.reading.usable.map(|volume| volume.value)
-    }),
-    ("standpipe_tank_ullage_cubic_meters", "Room left in the tank.", |tank| {
-        tank.reading.ullage.map(|volume| volume.value)
-    }),
-    ("standpipe_tank_mass_kilograms", "Liquid in the tank.", |tank| {
-        tank.reading.mass.map(|mass| mass.value)
-    }),
-    ("standpipe_tank_density_kilograms_per_cubic_meter", "Density of the liquid.", |tank| {
-        tank.reading.density.map(|density| density.value)
-    }),
-    ("standpipe_tank_temperature_celsius", "Temperature of the liquid.", |tank| {
-        tank.reading.temperature.map(|temperature| temperature.value - ZERO_CELSIUS_K)
-    }),
-    ("standpipe_tank_rate_meters_per_second", "Rate of the level; rising is positive.", |tank| {
-        tank.reading.rate.map(|rate| rate.value)
-    }),
-    ("standpipe_tank_net_flow_cubic_meters_per_second", "What the rate means in volume.", |tank| {
-        tank.reading.net_flow.map(|flow| flow.value)
-    }),
-    ("standpipe_tank_differential_pressure_pascals", "High minus low, port to port.", |tank| {
-        tank.reading.differential_pressure.map(|difference| difference.0.value)
-    }),
+    (
+        "standpipe_tank_level_meters",
+        "Level above the site's zero.",
+        |tank| tank.reading.level.map(|level| level.value),
+    ),
+    (
+        "standpipe_tank_level_uncertainty_meters",
+        "Expanded uncertainty of the level, k = 2.",
+        |tank| tank.reading.level_uncertainty.map(|level| level.value),
+    ),
+    (
+        "standpipe_tank_fill_ratio",
+        "Share of the working volume.",
+        |tank| tank.reading.fill,
+    ),
+    (
+        "standpipe_tank_volume_cubic_meters",
+        "Liquid in the tank.",
+        |tank| tank.reading.volume.map(|volume| volume.value),
+    ),
+    (
+        "standpipe_tank_usable_volume_cubic_meters",
+        "Liquid that can be drawn.",
+        |tank| tank.reading.usable.map(|volume| volume.value),
+    ),
+    (
+        "standpipe_tank_ullage_cubic_meters",
+        "Room left in the tank.",
+        |tank| tank.reading.ullage.map(|volume| volume.value),
+    ),
+    (
+        "standpipe_tank_mass_kilograms",
+        "Liquid in the tank.",
+        |tank| tank.reading.mass.map(|mass| mass.value),
+    ),
+    (
+        "standpipe_tank_density_kilograms_per_cubic_meter",
+        "Density of the liquid.",
+        |tank| tank.reading.density.map(|density| density.value),
+    ),
+    (
+        "standpipe_tank_temperature_celsius",
+        "Temperature of the liquid.",
+        |tank| {
+            tank.reading
+                .temperature
+                .map(|temperature| temperature.value - ZERO_CELSIUS_K)
+        },
+    ),
+    (
+        "standpipe_tank_rate_meters_per_second",
+        "Rate of the level; rising is positive.",
+        |tank| tank.reading.rate.map(|rate| rate.value),
+    ),
+    (
+        "standpipe_tank_net_flow_cubic_meters_per_second",
+        "What the rate means in volume.",
+        |tank| tank.reading.net_flow.map(|flow| flow.value),
+    ),
+    (
+        "standpipe_tank_differential_pressure_pascals",
+        "High minus low, port to port.",
+        |tank| {
+            tank.reading
+                .differential_pressure
+                .map(|difference| difference.0.value)
+        },
+    ),
 ];
 
 fn flag(set: bool) -> f64 {

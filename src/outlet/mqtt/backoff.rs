@@ -50,7 +50,10 @@ mod tests {
         let mut backoff = Backoff::default();
         for nominal_s in [0.5, 1.0, 2.0, 4.0, 8.0, 10.0, 10.0] {
             let delay_s = backoff.next_delay().as_secs_f64();
-            assert!((0.75 * nominal_s..=nominal_s).contains(&delay_s), "{delay_s} of {nominal_s}");
+            assert!(
+                (0.75 * nominal_s..=nominal_s).contains(&delay_s),
+                "{delay_s} of {nominal_s}"
+            );
         }
         backoff.connected_for(Duration::from_secs(1));
         assert!(backoff.next_delay() > Duration::from_secs(7));

@@ -11,7 +11,6 @@ use crate::wire::{AlarmForm, ReadingForm, SignalForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
-use tokio::time::Instant;
 
 #[derive(Debug)]
 pub(super) struct Live {
@@ -27,7 +26,7 @@ pub(super) struct Value {
     pub payload: Vec<u8>,
     /// What is in the payload that must not wait.
     urgent: Urgent,
-    taken: Instant,
+    taken: Duration,
     sent: bool,
     under_way: bool,
 }
@@ -36,7 +35,12 @@ pub(super) struct Value {
 enum Urgent {
     Status,
     Quality(Quality),
-    Alarm { state: AlarmState, questionable: bool, active: bool, activation: Option<u64> },
+    Alarm {
+        state: AlarmState,
+        questionable: bool,
+        active: bool,
+        activation: Option<u64>,
+    },
 }
 
 /// When a change that is not urgent goes out.
@@ -48,11 +52,20 @@ enum Pace {
 
 impl Live {
     pub fn new(every: Duration) -> Self {
-        Self { every, values: Vec::new(), places: BTreeMap::new() }
+        Self {
+            every,
+            values: Vec::new(),
+            places: BTreeMap::new(),
+        }
     }
 
     /// Takes what is new in a snapshot. Answers when something that has to wait is due.
-    pub fn refresh(&mut self, snapshot: &Snapshot, topics: &Topics, now: Instant) -> Option<Instant> {
+    pub fn refresh(
+        &mut self,
+        snapshot: &Snapshot,
+        topics: &Topics,
+        now: Duration,
+    ) -> Option<Duration> {
         let mut due = None;
         let pace = Pace::AtMostEvery(self.every);
         for tank in &snapshot.tanks {
@@ -68,7 +81,13 @@ impl Live {
                     activation: alarm.activation,
                 };
                 let topic = topics.alarm(&tank.name, &alarm.code);
-                self.offer(topic, urgent, Pace::OnlyUrgent, json(&AlarmForm::new(alarm)), now);
+                self.offer(
+                    topic,
+                    urgent,
+                    Pace::OnlyUrgent,
+                    json(&AlarmForm::new(alarm)),
+                    now,
+                );
             }
         }
         for signal in &snapshot.transmitters {
@@ -81,7 +100,7 @@ impl Live {
     }
 
     /// `online` or `offline`. It is kept first, so it goes out first.
-    pub fn status(&mut self, topics: &Topics, word: &str, now: Instant) {
+    pub fn status(&mut self, topics: &Topics, word: &str, now: Duration) {
         let topic = topics.status();
         if let Some(place) = self.places.get(&topic) {
             let value = &mut self.values[*place];
@@ -95,7 +114,10 @@ impl Live {
 
     /// The next value that has to go out, marked as under way, with its place.
     pub fn next(&mut self) -> Option<(usize, &Value)> {
-        let place = self.values.iter().position(|value| !value.sent && !value.under_way)?;
+        let place = self
+            .values
+            .iter()
+            .position(|value| !value.sent && !value.under_way)?;
         let value = &mut self.values[place];
         (value.sent, value.under_way) = (true, true);
         Some((place, value))
@@ -114,13 +136,18 @@ impl Live {
     /// Whether the broker has `offline`.
     pub fn is_offline_told(&self) -> bool {
         self.values.iter().any(|value| {
-            value.urgent == Urgent::Status && value.payload == b"offline" && value.sent && !value.under_way
+            value.urgent == Urgent::Status
+                && value.payload == b"offline"
+                && value.sent
+                && !value.under_way
         })
     }
 
     /// Whether the broker has the newest of everything.
     pub fn is_settled(&self) -> bool {
-        self.values.iter().all(|value| value.sent && !value.under_way)
+        self.values
+            .iter()
+            .all(|value| value.sent && !value.under_way)
     }
 
     /// A new connection: nothing is under way, and everything goes out again.
@@ -136,11 +163,18 @@ impl Live {
         urgent: Urgent,
         pace: Pace,
         payload: Vec<u8>,
-        now: Instant,
-    ) -> Option<Instant> {
+        now: Duration,
+    ) -> Option<Duration> {
         let Some(place) = self.places.get(&topic) else {
             self.places.insert(topic.clone(), self.values.len());
-            self.values.push(Value { topic, payload, urgent, taken: now, sent: false, under_way: false });
+            self.values.push(Value {
+                topic,
+                payload,
+                urgent,
+                taken: now,
+                sent: false,
+                under_way: false,
+            });
             return None;
         };
         let value = &mut self.values[*place];
@@ -159,7 +193,7 @@ impl Live {
 }
 
 impl Value {
-    fn renew(&mut self, urgent: Urgent, payload: Vec<u8>, now: Instant) {
+    fn renew(&mut self, urgent: Urgent, payload: Vec<u8>, now: Duration) {
         (self.urgent, self.payload, self.taken, self.sent) = (urgent, payload, now, false);
     }
 }
@@ -169,7 +203,7 @@ pub(super) fn json(form: &impl Serialize) -> Vec<u8> {
     serde_json::to_vec(form).expect("a form has text keys and plain values only")
 }
 
-fn earlier(a: Option<Instant>, b: Option<Instant>) -> Option<Instant> {
+fn earlier(a: Option<Duration>, b: Option<Duration>) -> Option<Duration> {
     a.into_iter().chain(b).min()
 }
 
@@ -179,9 +213,15 @@ mod tests {
 
     const EVERY: Duration = Duration::from_secs(1);
 
-    fn offer(live: &mut Live, quality: Quality, payload: &str, now: Instant) -> Option<Instant> {
+    fn offer(live: &mut Live, quality: Quality, payload: &str, now: Duration) -> Option<Duration> {
         let pace = Pace::AtMostEvery(EVERY);
-        live.offer("t".into(), Urgent::Quality(quality), pace, payload.into(), now)
+        live.offer(
+            "t".into(),
+            Urgent::Quality(quality),
+            pace,
+            payload.into(),
+            now,
+        )
     }
 
     fn sent(live: &mut Live) -> Option<String> {
@@ -193,25 +233,37 @@ mod tests {
 
     #[test]
     fn a_reading_waits_for_its_turn_but_a_change_of_quality_does_not() {
-        let (mut live, start) = (Live::new(EVERY), Instant::now());
+        let (mut live, start) = (Live::new(EVERY), Duration::from_secs(100));
         let at = |ms: u64| start + Duration::from_millis(ms);
         assert_eq!(offer(&mut live, Quality::Good, "1", at(0)), None);
         assert_eq!(sent(&mut live).as_deref(), Some("1"));
-        assert_eq!(offer(&mut live, Quality::Good, "2", at(400)), Some(at(1000)));
+        assert_eq!(
+            offer(&mut live, Quality::Good, "2", at(400)),
+            Some(at(1000))
+        );
         assert_eq!(sent(&mut live), None);
         assert_eq!(offer(&mut live, Quality::Bad, "3", at(500)), None);
         assert_eq!(sent(&mut live).as_deref(), Some("3"));
-        assert_eq!(offer(&mut live, Quality::Bad, "4", at(1400)), Some(at(1500)));
+        assert_eq!(
+            offer(&mut live, Quality::Bad, "4", at(1400)),
+            Some(at(1500))
+        );
         assert_eq!(offer(&mut live, Quality::Bad, "5", at(1500)), None);
         assert_eq!(sent(&mut live).as_deref(), Some("5"));
     }
 
     #[test]
     fn only_the_newest_follows_what_is_under_way() {
-        let (mut live, start) = (Live::new(Duration::ZERO), Instant::now());
+        let (mut live, start) = (Live::new(Duration::ZERO), Duration::from_secs(100));
         let mut offer = |payload: &str| {
             let urgent = Urgent::Quality(Quality::Good);
-            live.offer("t".into(), urgent, Pace::AtMostEvery(Duration::ZERO), payload.into(), start);
+            live.offer(
+                "t".into(),
+                urgent,
+                Pace::AtMostEvery(Duration::ZERO),
+                payload.into(),
+                start,
+            );
             live.next().map(|(_, value)| value.payload.clone())
         };
         assert_eq!(offer("1"), Some(b"1".to_vec()));

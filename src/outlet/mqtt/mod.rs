@@ -19,8 +19,9 @@ use backoff::Backoff;
 use live::Live;
 use session::{End, Session};
 use std::sync::Arc;
+use std::time::Duration;
 use tokio::sync::watch;
-use tokio::time::{Instant, sleep};
+use tokio::time::sleep;
 use tokio_util::sync::CancellationToken;
 use topics::Topics;
 
@@ -31,6 +32,8 @@ pub struct Mqtt {
     pub site_folded: Arc<str>,
     pub snapshots: watch::Receiver<Arc<Snapshot>>,
     pub outbox: Arc<Outbox>,
+    /// The monotonic time that messages and attempts are paced by.
+    pub up: fn() -> Duration,
 }
 
 impl Mqtt {
@@ -41,15 +44,21 @@ impl Mqtt {
         let mut backoff = Backoff::default();
         let mut told = String::new();
         while !stop.is_cancelled() {
-            let started = Instant::now();
-            let mut session =
-                Session::new(&topics, &mut live, &self.outbox, &mut self.snapshots, &stop);
+            let started = (self.up)();
+            let mut session = Session::new(
+                &topics,
+                &mut live,
+                &self.outbox,
+                &mut self.snapshots,
+                self.up,
+                &stop,
+            );
             match session.run(&self.settings).await {
                 End::Stopped => return,
                 End::Lost { trouble, connected } => {
                     self.tell(&trouble, connected, &mut told);
                     if connected {
-                        backoff.connected_for(started.elapsed());
+                        backoff.connected_for((self.up)().saturating_sub(started));
                     }
                 }
             }
@@ -65,7 +74,11 @@ impl Mqtt {
         if connected || told != trouble {
             let broker = format!("{}:{}", self.settings.host, self.settings.port);
             let waiting = self.outbox.len();
-            tracing::warn!(broker, waiting, "no connection to the broker: {trouble}; trying again");
+            tracing::warn!(
+                broker,
+                waiting,
+                "no connection to the broker: {trouble}; trying again"
+            );
             trouble.clone_into(told);
         }
     }

@@ -13,7 +13,7 @@ use std::pin::pin;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
-use tokio::time::{Instant, sleep_until};
+use tokio::time::sleep;
 use tokio_util::sync::CancellationToken;
 
 /// At most so many events, and so many live values, are under way at once.
@@ -31,7 +31,10 @@ const STOP: Duration = Duration::from_millis(2000);
 pub(super) enum End {
     /// By `stop`: `offline` is told, or left to the last will.
     Stopped,
-    Lost { trouble: String, connected: bool },
+    Lost {
+        trouble: String,
+        connected: bool,
+    },
 }
 
 /// What was handed to the client.
@@ -46,15 +49,16 @@ pub(super) struct Session<'a> {
     live: &'a mut Live,
     outbox: &'a Outbox,
     snapshots: &'a mut watch::Receiver<Arc<Snapshot>>,
+    up: fn() -> Duration,
     stop: &'a CancellationToken,
     connected: bool,
-    stopping: Option<Instant>,
+    stopping: Option<Duration>,
     /// Handed over, in order, and not yet given a packet identifier.
     queued: VecDeque<Handed>,
     in_flight: BTreeMap<u16, Handed>,
     last_event: Option<u64>,
-    /// When the live values have to be looked at again without a new snapshot; at first, at once.
-    due: Option<Instant>,
+    /// When the live values have to be looked at again; at first and after any news, at once.
+    due: Option<Duration>,
     disconnecting: bool,
 }
 
@@ -71,6 +75,7 @@ impl<'a> Session<'a> {
         live: &'a mut Live,
         outbox: &'a Outbox,
         snapshots: &'a mut watch::Receiver<Arc<Snapshot>>,
+        up: fn() -> Duration,
         stop: &'a CancellationToken,
     ) -> Self {
         live.all_again();
@@ -79,13 +84,14 @@ impl<'a> Session<'a> {
             live,
             outbox,
             snapshots,
+            up,
             stop,
             connected: false,
             stopping: None,
             queued: VecDeque::new(),
             in_flight: BTreeMap::new(),
             last_event: None,
-            due: Some(Instant::now()),
+            due: Some(Duration::ZERO),
             disconnecting: false,
         }
     }
@@ -96,7 +102,10 @@ impl<'a> Session<'a> {
                 let (client, connection) = AsyncClient::new(options, usize::from(CLIENT_WINDOW));
                 self.carry(&client, connection).await
             }
-            Err(trouble) => End::Lost { trouble: trouble.to_string(), connected: false },
+            Err(trouble) => End::Lost {
+                trouble: trouble.to_string(),
+                connected: false,
+            },
         }
     }
 
@@ -109,18 +118,23 @@ impl<'a> Session<'a> {
                 let due = self.hand_over(client);
                 let wake = tokio::select! {
                     event = &mut poll => Wake::Client(event),
-                    () = news(self.snapshots, self.outbox, due) => Wake::News,
+                    () = news(self.snapshots, self.outbox, due, self.up) => Wake::News,
                     () = self.stop.cancelled(), if self.stopping.is_none() => Wake::Stop,
                 };
                 match wake {
                     Wake::Client(event) => break event,
-                    Wake::News => {}
+                    Wake::News => self.due = Some(Duration::ZERO),
                     // The broker has said `offline` already, by the last will.
                     Wake::Stop if !self.connected => return End::Stopped,
-                    Wake::Stop => self.stopping = Some(Instant::now()),
+                    Wake::Stop => self.stopping = Some((self.up)()),
                 }
-                if self.stopping.is_some_and(|since| since.elapsed() >= STOP) {
-                    tracing::warn!("the broker did not take `offline` in time; its last will says it");
+                if self
+                    .stopping
+                    .is_some_and(|since| (self.up)().saturating_sub(since) >= STOP)
+                {
+                    tracing::warn!(
+                        "the broker did not take `offline` in time; its last will says it"
+                    );
                     return End::Stopped;
                 }
             };
@@ -129,19 +143,22 @@ impl<'a> Session<'a> {
                 Ok(event) => self.note(&event),
                 Err(_) if self.stopping.is_some() => return End::Stopped,
                 Err(error) => {
-                    return End::Lost { trouble: error.to_string(), connected: self.connected };
+                    return End::Lost {
+                        trouble: error.to_string(),
+                        connected: self.connected,
+                    };
                 }
             }
         }
     }
 
-    /// Hands over what the windows have room for. Answers when it is due again without any news.
-    fn hand_over(&mut self, client: &AsyncClient) -> Option<Instant> {
+    /// Hands over what the windows have room for. Answers when to do so again without any news.
+    fn hand_over(&mut self, client: &AsyncClient) -> Option<Duration> {
         if !self.connected || self.disconnecting {
             return self.stopping.map(|since| since + STOP);
         }
-        let now = Instant::now();
-        if self.due.is_some_and(|due| due <= now) || self.snapshots.has_changed().unwrap_or(false) {
+        let now = (self.up)();
+        if self.due.is_some_and(|due| due <= now) {
             let snapshot = self.snapshots.borrow_and_update().clone();
             self.due = self.live.refresh(&snapshot, self.topics, now);
         }
@@ -151,14 +168,18 @@ impl<'a> Session<'a> {
             return self.due;
         };
         let flushed = self.outbox.is_empty() && self.live.is_settled();
-        if flushed || since.elapsed() >= FLUSH {
+        if flushed || now - since >= FLUSH {
             self.live.status(self.topics, "offline", now);
         }
         self.hand_over_live(client);
         if self.live.is_offline_told() {
             self.disconnecting = client.try_disconnect().is_ok();
         }
-        let next = if since.elapsed() < FLUSH { since + FLUSH } else { since + STOP };
+        let next = if now - since < FLUSH {
+            since + FLUSH
+        } else {
+            since + STOP
+        };
         Some(next)
     }
 
@@ -170,7 +191,10 @@ impl<'a> Session<'a> {
                 continue;
             }
             let payload = event_payload(&event, topic.len());
-            if client.try_publish(&topic, QoS::AtLeastOnce, false, payload).is_err() {
+            if client
+                .try_publish(&topic, QoS::AtLeastOnce, false, payload)
+                .is_err()
+            {
                 return;
             }
             self.queued.push_back(Handed::Event(event.number));
@@ -180,14 +204,19 @@ impl<'a> Session<'a> {
 
     fn hand_over_live(&mut self, client: &AsyncClient) {
         while self.under_way(|handed| matches!(handed, Handed::Live(_))) < LIVE_WINDOW {
-            let Some((place, value)) = self.live.next() else { return };
+            let Some((place, value)) = self.live.next() else {
+                return;
+            };
             if !fits(value) {
                 tracing::error!(topic = value.topic, "too large for a packet, not published");
                 self.live.acknowledged(place);
                 continue;
             }
             let payload = value.payload.clone();
-            if client.try_publish(&value.topic, QoS::AtLeastOnce, true, payload).is_err() {
+            if client
+                .try_publish(&value.topic, QoS::AtLeastOnce, true, payload)
+                .is_err()
+            {
                 self.live.refused(place);
                 return;
             }
@@ -200,7 +229,7 @@ impl<'a> Session<'a> {
         match event {
             rumqttc::Event::Incoming(Packet::ConnAck(_)) => {
                 self.connected = true;
-                self.live.status(self.topics, "online", Instant::now());
+                self.live.status(self.topics, "online", (self.up)());
                 tracing::info!("connected to the broker");
             }
             rumqttc::Event::Outgoing(Outgoing::Publish(identifier)) => {
@@ -208,7 +237,8 @@ impl<'a> Session<'a> {
                     self.in_flight.insert(*identifier, handed);
                 }
             }
-            rumqttc::Event::Incoming(Packet::PubAck(ack)) => match self.in_flight.remove(&ack.pkid) {
+            rumqttc::Event::Incoming(Packet::PubAck(ack)) => match self.in_flight.remove(&ack.pkid)
+            {
                 Some(Handed::Event(number)) => self.outbox.acknowledged(number),
                 Some(Handed::Live(place)) => self.live.acknowledged(place),
                 None => {}
@@ -218,7 +248,11 @@ impl<'a> Session<'a> {
     }
 
     fn under_way(&self, kind: impl Fn(&Handed) -> bool) -> usize {
-        self.queued.iter().chain(self.in_flight.values()).filter(|handed| kind(handed)).count()
+        self.queued
+            .iter()
+            .chain(self.in_flight.values())
+            .filter(|handed| kind(handed))
+            .count()
     }
 }
 
@@ -226,7 +260,8 @@ impl<'a> Session<'a> {
 async fn news(
     snapshots: &mut watch::Receiver<Arc<Snapshot>>,
     outbox: &Outbox,
-    due: Option<Instant>,
+    due: Option<Duration>,
+    up: fn() -> Duration,
 ) {
     let changed = async {
         if snapshots.changed().await.is_err() {
@@ -235,7 +270,7 @@ async fn news(
     };
     let is_due = async {
         match due {
-            Some(moment) => sleep_until(moment).await,
+            Some(due) => sleep(due.saturating_sub(up())).await,
             None => std::future::pending().await,
         }
     };
@@ -257,6 +292,9 @@ fn event_payload(event: &Event, topic: usize) -> Vec<u8> {
     if topic + payload.len() + PACKET_OVERHEAD <= LARGEST_PACKET {
         return payload;
     }
-    form.text = format!("(the text of {} bytes is too long for a message)", event.text.len());
+    form.text = format!(
+        "(the text of {} bytes is too long for a message)",
+        event.text.len()
+    );
     json(&form)
 }

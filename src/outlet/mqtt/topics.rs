@@ -11,7 +11,9 @@ pub(super) struct Topics {
 
 impl Topics {
     pub fn new(prefix: &str, site_folded: &str) -> Self {
-        Self { base: format!("{}/{site_folded}", prefix.trim_matches('/')) }
+        Self {
+            base: format!("{}/{site_folded}", prefix.trim_matches('/')),
+        }
     }
 
     /// One per site and prefix, so that a second connection of the same daemon replaces the first.
@@ -49,9 +51,18 @@ mod tests {
         let topics = Topics::new("standpipe", "alder-rise");
         assert_eq!(topics.status(), "standpipe/alder-rise/status");
         assert_eq!(topics.event(), "standpipe/alder-rise/event");
-        assert_eq!(topics.reading("Clear Well"), "standpipe/alder-rise/tank/clear-well/reading");
-        assert_eq!(topics.alarm("clearwell", "LAH"), "standpipe/alder-rise/tank/clearwell/alarm/LAH");
-        assert_eq!(topics.signal("PDT-101"), "standpipe/alder-rise/transmitter/PDT-101/signal");
+        assert_eq!(
+            topics.reading("Clear Well"),
+            "standpipe/alder-rise/tank/clear-well/reading"
+        );
+        assert_eq!(
+            topics.alarm("clearwell", "LAH"),
+            "standpipe/alder-rise/tank/clearwell/alarm/LAH"
+        );
+        assert_eq!(
+            topics.signal("PDT-101"),
+            "standpipe/alder-rise/transmitter/PDT-101/signal"
+        );
         assert_eq!(topics.client(), "standpipe-alder-rise");
     }
 }

@@ -46,7 +46,12 @@ pub(super) async fn options(
         .set_clean_session(true)
         .set_max_packet_size(LARGEST_PACKET, LARGEST_PACKET)
         .set_inflight(in_flight)
-        .set_last_will(LastWill::new(topics.status(), "offline", QoS::AtLeastOnce, true));
+        .set_last_will(LastWill::new(
+            topics.status(),
+            "offline",
+            QoS::AtLeastOnce,
+            true,
+        ));
     if let Some(user) = &settings.user {
         options.set_credentials(user, password(settings.password.as_ref()).await?);
     }
@@ -71,7 +76,10 @@ async fn password(secret: Option<&Secret>) -> Result<String, Trouble> {
         None => Ok(String::new()),
         Some(Secret::File(file)) => match tokio::fs::read_to_string(file).await {
             Ok(text) => Ok(text.trim_end_matches(['\r', '\n']).to_owned()),
-            Err(cause) => Err(Trouble::PasswordFile { file: file.display().to_string(), cause }),
+            Err(cause) => Err(Trouble::PasswordFile {
+                file: file.display().to_string(),
+                cause,
+            }),
         },
         Some(Secret::Environment(name)) => {
             std::env::var(name).map_err(|_| Trouble::PasswordVariable { name: name.clone() })
@@ -84,13 +92,19 @@ fn tls() -> Result<ClientConfig, Trouble> {
     let mut roots = RootCertStore::empty();
     roots.add_parsable_certificates(found.certs);
     if roots.is_empty() {
-        let detail = found.errors.first().map(|error| format!(": {error}")).unwrap_or_default();
+        let detail = found
+            .errors
+            .first()
+            .map(|error| format!(": {error}"))
+            .unwrap_or_default();
         return Err(Trouble::NoCertificates { detail });
     }
-    Ok(ClientConfig::builder_with_provider(Arc::new(ring::default_provider()))
-        .with_safe_default_protocol_versions()?
-        .with_root_certificates(roots)
-        .with_no_client_auth())
+    Ok(
+        ClientConfig::builder_with_provider(Arc::new(ring::default_provider()))
+            .with_safe_default_protocol_versions()?
+            .with_root_certificates(roots)
+            .with_no_client_auth(),
+    )
 }
 
 #[cfg(test)]

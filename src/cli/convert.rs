@@ -1,0 +1,225 @@
+//! `standpipe convert SITE TANK --set TAG=QUANTITY …`: one reading worked by hand, with its working.
+
+use super::stated::{nothing_missing, stated};
+use super::{load, shown, tank_named};
+use crate::daemon::clock;
+use crate::engine::plan::{Plan, TankPlan};
+use crate::engine::tank::{TankState, Working};
+use crate::engine::{Reading, words};
+use crate::quantity::print;
+use crate::site::Site;
+use crate::wire::ReadingForm;
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Work one reading by hand: every term of the balance, the densities, level, volume, uncertainty.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The site file
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+    /// The tank's name
+    #[arg(value_name = "TANK")]
+    tank: String,
+    /// What a transmitter shows, e.g. PDT-101="-27.6 kPa"; once for each that the answer needs
+    #[arg(long, value_name = "TAG=QUANTITY", allow_hyphen_values = true)]
+    set: Vec<String>,
+    /// Answer as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+    let site = load(&arguments.site)?;
+    let plan = &site.plan;
+    let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
+    let stated = stated(plan, &arguments.set)?;
+    let now = clock::now();
+    let mut state = TankState::new(plan, tank, now);
+    state.read(plan, tank, &stated, now, true);
+    nothing_missing(plan, &stated)?;
+    if arguments.json {
+        serde_json::to_writer(&mut *out, &ReadingForm::new(&tank.name, &state.reading))?;
+        writeln!(out)?;
+    } else {
+        print_reading(&site, tank, &state.reading, out)?;
+        print_working(
+            plan,
+            tank,
+            &Working::of(plan, tank, &stated),
+            &state.reading,
+            out,
+        )?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn print_reading(
+    site: &Site,
+    tank: &TankPlan,
+    reading: &Reading,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let show = &site.show;
+    let level = |level: Option<crate::quantity::Length>| {
+        shown(level.map(|level| level.value), show.level, 4)
+    };
+    writeln!(
+        out,
+        "{} — {} ({})",
+        tank.name,
+        tank.title,
+        tank.hookup.name()
+    )?;
+    let plus_minus = reading
+        .level_uncertainty
+        .map(|level| format!("  ± {} (k = 2)", print(level.value, show.level, 4)));
+    writeln!(
+        out,
+        "  level     {}{}",
+        level(reading.level),
+        plus_minus.unwrap_or_default()
+    )?;
+    if reading.level_at_least.is_some() {
+        writeln!(out, "  at least  {}", level(reading.level_at_least))?;
+    }
+    if reading.level_at_most.is_some() {
+        writeln!(out, "  at most   {}", level(reading.level_at_most))?;
+    }
+    writeln!(out, "  quality   {}", reading.quality.name())?;
+    for reason in reading.reasons.iter() {
+        writeln!(out, "            {}", reason.text())?;
+    }
+    let volume = |volume: Option<crate::quantity::Volume>| {
+        shown(volume.map(|volume| volume.value), show.volume, 3)
+    };
+    if reading.level.is_some() {
+        let plus_minus = reading
+            .volume_uncertainty
+            .map(|volume| print(volume.value, show.volume, 3));
+        writeln!(
+            out,
+            "  volume    {}  ± {} (k = 2)",
+            volume(reading.volume),
+            plus_minus.unwrap_or_default()
+        )?;
+        writeln!(out, "  usable    {}", volume(reading.usable))?;
+        writeln!(out, "  ullage    {}", volume(reading.ullage))?;
+        writeln!(
+            out,
+            "  fill      {:.1} %",
+            reading.fill.unwrap_or(f64::NAN) * 100.0
+        )?;
+        writeln!(
+            out,
+            "  mass      {}",
+            shown(reading.mass.map(|mass| mass.value), show.mass, 3)
+        )?;
+    }
+    Ok(())
+}
+
+fn print_working(
+    plan: &Plan,
+    tank: &TankPlan,
+    working: &Working,
+    reading: &Reading,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let Some((terms, solved)) = working.terms.zip(working.solved) else {
+        return Ok(());
+    };
+    let density = |density: crate::quantity::MassDensity| format!("{:.3} kg/m3", density.value);
+    let balance = &working.balance;
+    let column = |from: crate::quantity::Length, to: crate::quantity::Length| {
+        format!("{:.4} m to {:.4} m", from.value, to.value)
+    };
+    writeln!(
+        out,
+        "\nThe balance at {:.4} m, g = {:.5} m/s2",
+        solved.value, plan.gravity.value
+    )?;
+    let rows = [
+        (
+            "liquid column",
+            terms.liquid_column,
+            balance.liquid,
+            column(balance.high.tap, solved),
+        ),
+        (
+            "gas column",
+            terms.gas_column,
+            balance.gas,
+            column(solved, balance.low.tap),
+        ),
+        (
+            "high leg",
+            terms.high_leg,
+            balance.high.fill,
+            column(balance.high.diaphragm, balance.high.tap),
+        ),
+        (
+            "low leg",
+            terms.low_leg,
+            balance.low.fill,
+            column(balance.low.diaphragm, balance.low.tap),
+        ),
+    ];
+    for (name, pressure, rho, height) in rows {
+        writeln!(
+            out,
+            "  {name:<15} {:>12.1} Pa   {:>16}   {height}",
+            pressure.0.value,
+            density(rho)
+        )?;
+    }
+    writeln!(
+        out,
+        "  {:<15} {:>12.1} Pa",
+        "high minus low",
+        terms.sum().0.value
+    )?;
+    let around = &working.surroundings;
+    writeln!(out, "\nTaken at")?;
+    writeln!(
+        out,
+        "  liquid   {:.2} degC; density from: {}",
+        around.liquid_temperature.value - 273.15,
+        tank.liquid.liquid.source()
+    )?;
+    writeln!(
+        out,
+        "  ambient  {:.2} degC, {:.2} hPa(a)",
+        around.ambient.value - 273.15,
+        around.barometer.0.value / 100.0
+    )?;
+    writeln!(
+        out,
+        "  gas      {:.2} hPa(a)",
+        around.gas_pressure.0.value / 100.0
+    )?;
+    print_budget(reading, out)
+}
+
+fn print_budget(reading: &Reading, out: &mut impl Write) -> std::io::Result<()> {
+    writeln!(out, "\nUncertainty of the level (k = 2), largest first")?;
+    for line in reading.budget.lines() {
+        writeln!(
+            out,
+            "  {:<32} {:>9.2} mm",
+            line.input,
+            line.level.value * 1000.0
+        )?;
+    }
+    writeln!(
+        out,
+        "  {:<32} {:>9.2} mm",
+        "together",
+        reading.budget.expanded().value * 1000.0
+    )?;
+    if !reading.reasons.is_empty() {
+        writeln!(out, "\n{}", words::reasons(reading.reasons))?;
+    }
+    Ok(())
+}

@@ -1,0 +1,238 @@
+//! `standpipe sheet SITE TANK`: ranging and five-point calibration sheet.
+
+use super::stated::{nothing_missing, stated};
+use super::{load, shown, tank_named};
+use crate::engine::plan::{Hookup, Plan, TankPlan};
+use crate::engine::tank::{Stated, Working, visible_levels};
+use crate::physics::balance::UpperTap;
+use crate::physics::ranging::Range;
+use crate::quantity::{Dimension, Length, metres, parse, print};
+use crate::site::Site;
+use serde::Serialize;
+use std::io::Write;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+/// Print what the transmitter is to be ranged to, and a sheet to calibrate it by.
+#[derive(Debug, clap::Args)]
+pub struct Arguments {
+    /// The site file
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+    /// The tank's name
+    #[arg(value_name = "TANK")]
+    tank: String,
+    /// Level at 0 %; the lowest that the hookup can see if left out
+    #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
+    zero: Option<String>,
+    /// Level at 100 %; the highest that the hookup can see if left out
+    #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
+    full: Option<String>,
+    /// What a transmitter shows, where a density depends on it
+    #[arg(long, value_name = "TAG=QUANTITY", allow_hyphen_values = true)]
+    set: Vec<String>,
+    /// Answer as JSON
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Serialize)]
+struct Sheet {
+    lrv_pa: f64,
+    urv_pa: f64,
+    span_pa: f64,
+    level_at_zero_pressure_m: f64,
+    density_kg_m3: f64,
+    points: Vec<Point>,
+}
+
+#[derive(Debug, Serialize)]
+struct Point {
+    percent: f64,
+    level_m: f64,
+    differential_pressure_pa: f64,
+    current_ma: f64,
+}
+
+pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+    let site = load(&arguments.site)?;
+    let plan = &site.plan;
+    let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
+    let working = working(plan, tank, &arguments.set)?;
+    let (lowest, highest) = visible_levels(tank, &working.balance, working.upper);
+    let zero = level(arguments.zero.as_deref(), lowest)?;
+    let full = level(arguments.full.as_deref(), highest)?;
+    anyhow::ensure!(
+        full > zero,
+        "the level at 100 % ({:.4} m) must be above that at 0 % ({:.4} m)",
+        full.value,
+        zero.value
+    );
+    let reversed = matches!(tank.hookup, Hookup::Differential { reversed: true, .. });
+    let range = Range::new(&working.balance, zero, full, reversed);
+    if arguments.json {
+        serde_json::to_writer(&mut *out, &sheet(&working, &range))?;
+        writeln!(out)?;
+    } else {
+        print_sheet(&site, tank, &working, &range, out)?;
+        warn_of_range(&site, &working, &range, (lowest, highest), out)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The densities as they are; the pressures themselves are what the sheet gives, so they need not be stated.
+fn working(plan: &Plan, tank: &TankPlan, settings: &[String]) -> anyhow::Result<Working> {
+    let mut stated: Stated = stated(plan, settings)?;
+    for transmitter in tank.hookup.transmitters() {
+        stated.set(plan, transmitter, 0.0);
+    }
+    let working = Working::of(plan, tank, &stated);
+    nothing_missing(plan, &stated)?;
+    anyhow::ensure!(
+        working.balance.is_solvable(),
+        "the liquid is no denser than what is above it: there is no range"
+    );
+    Ok(working)
+}
+
+fn level(text: Option<&str>, otherwise: Length) -> anyhow::Result<Length> {
+    Ok(match text {
+        Some(text) => metres(parse(text, Dimension::Length)?.si),
+        None => otherwise,
+    })
+}
+
+fn sheet(working: &Working, range: &Range) -> Sheet {
+    let points = range.points().into_iter().map(|point| Point {
+        percent: point.percent,
+        level_m: point.level.value,
+        differential_pressure_pa: point.difference.0.value,
+        current_ma: point.current_ma,
+    });
+    Sheet {
+        lrv_pa: range.lower.0.value,
+        urv_pa: range.upper.0.value,
+        span_pa: range.span().0.value,
+        level_at_zero_pressure_m: range.level_at_nothing.value,
+        density_kg_m3: working.surroundings.liquid.value.value,
+        // Up once: what an instrument reads on the way down is for the calibration to find.
+        points: points.take(5).collect(),
+    }
+}
+
+fn print_sheet(
+    site: &Site,
+    tank: &TankPlan,
+    working: &Working,
+    range: &Range,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let pressure = |pressure: crate::quantity::DifferentialPressure| {
+        print(pressure.0.value, site.show.pressure, 4)
+    };
+    let tags: Vec<String> = tank
+        .hookup
+        .transmitters()
+        .map(|id| site.plan.transmitters[id.index()].tag.to_string())
+        .collect();
+    writeln!(
+        out,
+        "Calibration sheet: {}, {} — {} ({})",
+        tags.join(" with "),
+        tank.name,
+        tank.title,
+        tank.hookup.name()
+    )?;
+    writeln!(
+        out,
+        "  0 %    {:>12}   LRV {}",
+        shown(Some(range.zero.value), site.show.level, 4),
+        pressure(range.lower)
+    )?;
+    writeln!(
+        out,
+        "  100 %  {:>12}   URV {}",
+        shown(Some(range.full.value), site.show.level, 4),
+        pressure(range.upper)
+    )?;
+    writeln!(out, "  span   {}", pressure(range.span()))?;
+    let zero = range.lower.0.value;
+    if zero.abs() >= 0.5 {
+        let word = if zero > 0.0 {
+            "suppression"
+        } else {
+            "elevation"
+        };
+        writeln!(
+            out,
+            "  zero {word} {}",
+            print(zero.abs(), site.show.pressure, 4)
+        )?;
+    }
+    writeln!(
+        out,
+        "  no pressure at all would show {}",
+        shown(Some(range.level_at_nothing.value), site.show.level, 4)
+    )?;
+    writeln!(
+        out,
+        "  liquid {:.3} kg/m3, g {:.5} m/s2",
+        working.surroundings.liquid.value.value, working.balance.gravity.value
+    )?;
+    writeln!(
+        out,
+        "\n  {:>6} {:>12} {:>16} {:>10}   as found    as left",
+        "%", "level", "pressure", "mA"
+    )?;
+    for point in range.points() {
+        writeln!(
+            out,
+            "  {:>6.0} {:>12} {:>16} {:>10.3}   ________    ________",
+            point.percent,
+            shown(Some(point.level.value), site.show.level, 4),
+            pressure(point.difference),
+            point.current_ma
+        )?;
+    }
+    writeln!(
+        out,
+        "\n  By ______________________   Date ______________   Permit ______________"
+    )?;
+    writeln!(
+        out,
+        "  Isolate, vent and equalise only under the site's permit."
+    )
+}
+
+fn warn_of_range(
+    site: &Site,
+    working: &Working,
+    range: &Range,
+    (lowest, highest): (Length, Length),
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    let level = |level: Length| print(level.value, site.show.level, 3);
+    if range.zero < lowest {
+        writeln!(
+            out,
+            "  Note: levels below {} are not seen: the tap is there.",
+            level(lowest)
+        )?;
+    }
+    if range.full > highest && working.upper != UpperTap::Open {
+        writeln!(
+            out,
+            "  Note: levels above {} are not seen: the upper tap is there.",
+            level(highest)
+        )?;
+    }
+    let nothing = range.level_at_nothing;
+    if working.upper != UpperTap::Open && (range.zero..=range.full).contains(&nothing) {
+        writeln!(
+            out,
+            "  Note: with both sides equalised it shows {}, which can look like a healthy level.",
+            level(nothing)
+        )?;
+    }
+    Ok(())
+}

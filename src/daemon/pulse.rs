@@ -1,0 +1,185 @@
+//! The task that owns the engine: takes what comes in, hands out what follows.
+
+use super::clock;
+use crate::engine::{Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot};
+use crate::field::{Message, Trouble};
+use crate::outlet::{Metrics, Outbox};
+use crate::people::Petition;
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::{broadcast, mpsc, oneshot, watch};
+use tokio::time::sleep;
+use tokio_util::sync::CancellationToken;
+
+/// The longest that the engine waits for nothing: a clock step shows at the latest then.
+const LONGEST_WAIT: Duration = Duration::from_secs(2);
+/// How many messages are taken before the snapshot is published again.
+const AT_ONCE: usize = 64;
+
+type Answers = Vec<oneshot::Sender<Result<crate::engine::Done, crate::engine::Refusal>>>;
+
+/// The engine with what it needs to be run.
+#[derive(Debug)]
+pub struct Pulse {
+    engine: Engine,
+    effects: Vec<Effect>,
+    samples: Vec<Sample>,
+    /// Where the answers of this turn's commands go, by the command's number.
+    answers: Answers,
+    snapshots: watch::Sender<Arc<Snapshot>>,
+    events: broadcast::Sender<Arc<Event>>,
+    outbox: Option<Arc<Outbox>>,
+}
+
+impl Pulse {
+    pub fn new(
+        plan: Plan,
+        outbox: Option<Arc<Outbox>>,
+        events: broadcast::Sender<Arc<Event>>,
+    ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
+        let mut effects = Vec::new();
+        let engine = Engine::start(Arc::new(plan), clock::now(), &mut effects);
+        let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
+        (
+            Self {
+                engine,
+                effects,
+                samples: Vec::new(),
+                answers: Vec::new(),
+                snapshots,
+                events,
+                outbox,
+            },
+            published,
+        )
+    }
+
+    pub async fn run(
+        mut self,
+        mut messages: mpsc::Receiver<Message>,
+        mut petitions: mpsc::Receiver<Petition>,
+        metrics: Arc<Metrics>,
+        stop: CancellationToken,
+    ) {
+        let watchdog = sd_notify::watchdog_enabled().map(|limit| limit / 2);
+        let longest = watchdog.map_or(LONGEST_WAIT, |half| half.min(LONGEST_WAIT));
+        self.publish(&metrics);
+        loop {
+            let wait = self
+                .engine
+                .due()
+                .map_or(longest, |due| due.saturating_sub(clock::up()).min(longest));
+            tokio::select! {
+                Some(message) = messages.recv() => self.take(message, &metrics),
+                Some(petition) = petitions.recv() => self.obey(petition),
+                () = sleep(wait) => self.step(Input::Tick),
+                () = stop.cancelled() => break,
+            }
+            for _ in 0..AT_ONCE {
+                let Ok(message) = messages.try_recv() else {
+                    break;
+                };
+                self.take(message, &metrics);
+            }
+            self.publish(&metrics);
+            if watchdog.is_some() {
+                // Without a service manager there is nobody to tell.
+                let _ = sd_notify::notify(&[sd_notify::NotifyState::Watchdog]);
+            }
+        }
+        self.step(Input::Stop);
+        self.publish(&metrics);
+    }
+
+    fn step(&mut self, input: Input<'_>) {
+        self.engine.step(clock::now(), input, &mut self.effects);
+    }
+
+    fn take(&mut self, message: Message, metrics: &Metrics) {
+        match message {
+            Message::Read { answers, .. } => {
+                let mut samples = std::mem::take(&mut self.samples);
+                samples.clear();
+                samples.extend(answers.into_iter().map(|(transmitter, raw)| Sample {
+                    transmitter,
+                    raw: raw.map_err(|trouble| match trouble {
+                        Trouble::NoAnswer => Fault::NoAnswer,
+                        Trouble::Exception(code) => Fault::Exception(code),
+                    }),
+                }));
+                self.step(Input::Samples(&samples));
+                self.samples = samples;
+            }
+            Message::Up { link } => self.step(Input::Link(link, LinkState::Up)),
+            Message::Down { link, trouble } => {
+                self.step(Input::Link(
+                    link,
+                    LinkState::Down {
+                        trouble: trouble.into(),
+                    },
+                ));
+            }
+            Message::RoundTrip { link, time } => {
+                metrics.round_trip(self.engine.link_name(link), time)
+            }
+            Message::Error { link, kind } => {
+                metrics.link_error(self.engine.link_name(link), kind.name())
+            }
+        }
+    }
+
+    fn obey(&mut self, petition: Petition) {
+        let id = crate::engine::CommandId(self.answers.len() as u32);
+        self.answers.push(petition.answer);
+        self.step(Input::Command(id, petition.command));
+    }
+
+    /// Events first, then the snapshot, then the answers: who is answered can see what was done.
+    fn publish(&mut self, metrics: &Metrics) {
+        let mut answered = Vec::new();
+        for effect in self.effects.drain(..) {
+            match effect {
+                Effect::Event(event) => {
+                    metrics.event(event.kind);
+                    tell(&event);
+                    let event = Arc::new(event);
+                    if let Some(outbox) = &self.outbox {
+                        outbox.push(Arc::clone(&event));
+                    }
+                    // Nobody has to look on.
+                    let _ = self.events.send(event);
+                }
+                Effect::Answer(_, answer) => answered.push(answer),
+                Effect::Reading(_) => {}
+            }
+        }
+        self.snapshots
+            .send_replace(Arc::new(self.engine.snapshot()));
+        for (sender, answer) in self.answers.drain(..).zip(answered) {
+            // Whoever asked may have gone.
+            let _ = sender.send(answer);
+        }
+    }
+}
+
+/// An event as a line of the log.
+fn tell(event: &Event) {
+    let place = [event.tank.as_deref(), event.code.as_deref()]
+        .into_iter()
+        .flatten()
+        .collect::<Vec<_>>()
+        .join(" ");
+    let states = event
+        .from
+        .zip(event.to)
+        .map(|(from, to)| format!(" {} -> {}", from.code(), to.code()));
+    let by = event.person.as_ref().map(|person| format!(" by {person}"));
+    tracing::info!(
+        "{} {} {place}{}{}: {}",
+        event.number,
+        event.kind.name(),
+        states.unwrap_or_default(),
+        by.unwrap_or_default(),
+        event.text
+    );
+}

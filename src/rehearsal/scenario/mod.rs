@@ -1,0 +1,263 @@
+//! A site and a script become a plant and its timeline.
+//!
+//! The plant is built as the site file says; the script says where the truth differs. Every name of the
+//! script is checked against the site, all problems together.
+
+mod connect;
+mod deeds;
+#[cfg(test)]
+mod tests;
+
+use super::script::{Headspace, Named, Script, TankStart, Truth};
+use super::timeline::Timeline;
+use crate::engine::plan::{Ambient, Hookup, Source, TankPlan};
+use crate::plant::{AirModel, HeadspaceModel, PlantModel, TankModel};
+use crate::quantity::{
+    AbsolutePressure, Length, Reference, Temperature, cubic_metres_per_second, kelvin, metres,
+};
+use crate::site::Site;
+use crate::site::problem::{Problem, Problems};
+use std::cell::RefCell;
+
+/// A plant that can be started, and what will happen to it.
+#[derive(Clone, Debug)]
+pub struct Scenario {
+    pub plant: PlantModel,
+    pub timeline: Timeline,
+    /// What the plant cannot show of this site, for people.
+    pub notes: Vec<String>,
+}
+
+/// The plant of a site as a script has it.
+pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
+    let scene = Scene {
+        site,
+        script,
+        air: air(&site.plan.ambient),
+        problems: RefCell::default(),
+    };
+    scene.check_starts();
+    let tanks = site
+        .plan
+        .tanks
+        .iter()
+        .map(|tank| scene.tank(tank))
+        .collect();
+    let (transmitters, notes) = scene.transmitters();
+    let due = scene.due();
+    match scene.problems.into_inner() {
+        problems if problems.is_empty() => Ok(Scenario {
+            plant: PlantModel {
+                gravity: site.plan.gravity,
+                air: scene.air,
+                links: site.links.iter().map(|link| link.name.clone()).collect(),
+                tanks,
+                transmitters,
+            },
+            timeline: Timeline::new(due, script.last),
+            notes,
+        }),
+        problems => Err(script.problems(problems)),
+    }
+}
+
+/// Site and script side by side, and what is wrong between them.
+struct Scene<'a> {
+    site: &'a Site,
+    script: &'a Script,
+    air: AirModel,
+    problems: RefCell<Vec<Problem>>,
+}
+
+fn air(ambient: &Ambient) -> AirModel {
+    let fixed = |source: &Source, otherwise: f64| match source {
+        Source::Fixed(value) => *value,
+        Source::Ambient | Source::Tags(_) => otherwise,
+    };
+    AirModel {
+        temperature: kelvin(fixed(
+            &ambient.temperature,
+            ambient.temperature_otherwise.value,
+        )),
+        pressure: AbsolutePressure::pascals(fixed(
+            &ambient.pressure,
+            ambient.pressure_otherwise.0.value,
+        )),
+        pressure_at: ambient.pressure_at,
+    }
+}
+
+impl Scene<'_> {
+    fn report(&self, problem: Problem) {
+        self.problems.borrow_mut().push(problem);
+    }
+
+    /// Every start belongs to a tank of the site and fits into it.
+    fn check_starts(&self) {
+        for start in &self.script.tanks {
+            let Some(place) = self.tank_place(&start.tank) else {
+                continue;
+            };
+            let plan = &self.site.plan.tanks[place];
+            if let Some(level) = &start.level {
+                let (low, high) = (
+                    plan.vessel.bottom() - plan.zero,
+                    plan.vessel.top() - plan.zero,
+                );
+                if level.value < low || level.value > high {
+                    let message = format!(
+                        "the level is outside of the vessel of tank \"{}\"",
+                        plan.name
+                    );
+                    let cure = format!("it goes from {:.3} m to {:.3} m", low.value, high.value);
+                    self.report(Problem::new(level.place.clone(), message).cure(cure));
+                }
+            }
+            if let Some(headspace) = &start.headspace {
+                self.check_closed(plan, &headspace.place);
+            }
+            if let Some(density) = &start.truth.leg_density
+                && !connect::has_seal(&plan.hookup)
+            {
+                let message = format!("tank \"{}\" has no leg with a fill of its own", plan.name);
+                self.report(
+                    Problem::new(density.place.clone(), message).cure("take `leg_density` out"),
+                );
+            }
+        }
+    }
+
+    /// The gas of a vented tank has the pressure of the air.
+    fn check_closed(&self, plan: &TankPlan, place: &std::ops::Range<usize>) {
+        if matches!(plan.hookup, Hookup::Vented { .. }) {
+            let message = format!(
+                "tank \"{}\" is open to the air: it has no pressure of its own",
+                plan.name
+            );
+            self.report(
+                Problem::new(place.clone(), message)
+                    .cure("take `headspace` out, or name a closed tank"),
+            );
+        }
+    }
+
+    fn tank_place(&self, named: &Named) -> Option<usize> {
+        let names = || self.site.plan.tanks.iter().map(|tank| &*tank.name);
+        self.place(
+            "tank",
+            named,
+            names().position(|name| name == named.name),
+            names(),
+        )
+    }
+
+    fn place<'n>(
+        &self,
+        what: &str,
+        named: &Named,
+        place: Option<usize>,
+        names: impl Iterator<Item = &'n str>,
+    ) -> Option<usize> {
+        if place.is_none() {
+            let names: Vec<&str> = names.collect();
+            let cure = match crate::site::key::nearest(&named.name, names.iter().copied()) {
+                Some(near) => format!("did you mean \"{near}\"?"),
+                None => format!("the site has: {}", names.join(", ")),
+            };
+            let message = format!("the site has no {what} \"{}\"", named.name);
+            self.report(Problem::new(named.place.clone(), message).cure(cure));
+        }
+        place
+    }
+
+    fn start(&self, plan: &TankPlan) -> Option<&TankStart> {
+        self.script
+            .tanks
+            .iter()
+            .find(|start| start.tank.name == *plan.name)
+    }
+
+    fn truth(&self, plan: &TankPlan) -> Truth {
+        self.start(plan)
+            .map(|start| start.truth.clone())
+            .unwrap_or_default()
+    }
+
+    fn tank(&self, plan: &TankPlan) -> TankModel {
+        let start = self.start(plan);
+        let top = plan.vessel.top() - plan.zero;
+        let temperature = start
+            .and_then(|start| start.liquid_temperature)
+            .unwrap_or_else(|| self.temperature(&plan.liquid.temperature));
+        let flow = |flow: Option<_>| flow.unwrap_or(cubic_metres_per_second(0.0));
+        let pressure = match start.and_then(|start| start.headspace.as_ref()) {
+            Some(headspace) => self.absolute(headspace.value, top),
+            None => self.gas_pressure(plan, top),
+        };
+        TankModel {
+            name: plan.name.to_string(),
+            vessel: plan.vessel.clone(),
+            zero: plan.zero,
+            level: start
+                .and_then(|start| start.level.as_ref())
+                .map_or_else(|| usual_level(plan), |level| level.value),
+            overflow: plan.marks.overflow,
+            inflow: flow(start.and_then(|start| start.inflow)),
+            outflow: flow(start.and_then(|start| start.outflow)),
+            liquid: plan.liquid.liquid.clone(),
+            liquid_temperature: temperature,
+            density: self.truth(plan).density,
+            gas: plan.gas.gas.clone(),
+            gas_temperature: self.temperature(&plan.gas.temperature),
+            headspace: match plan.hookup {
+                Hookup::Vented { vent, .. } => HeadspaceModel::Vented {
+                    at: vent.unwrap_or(top),
+                },
+                Hookup::Differential { .. } | Hookup::TwoTransmitter { .. } => {
+                    HeadspaceModel::Closed { pressure }
+                }
+            },
+        }
+    }
+
+    /// What the site file gives; that of the air, where it is measured or not given.
+    fn temperature(&self, source: &Source) -> Temperature {
+        match source {
+            Source::Fixed(value) => kelvin(*value),
+            Source::Ambient | Source::Tags(_) => self.air.temperature,
+        }
+    }
+
+    fn gas_pressure(&self, plan: &TankPlan, top: Length) -> AbsolutePressure {
+        match plan.gas.pressure {
+            Source::Fixed(value) => AbsolutePressure::pascals(value),
+            Source::Ambient | Source::Tags(_) => self.air_pressure(top),
+        }
+    }
+
+    fn absolute(&self, headspace: Headspace, at: Length) -> AbsolutePressure {
+        match headspace.reference {
+            Reference::Absolute => AbsolutePressure::pascals(headspace.pascals),
+            Reference::Gauge => {
+                AbsolutePressure::pascals(headspace.pascals + self.air_pressure(at).0.value)
+            }
+        }
+    }
+
+    fn air_pressure(&self, at: Length) -> AbsolutePressure {
+        self.air.pressure(at, self.site.plan.gravity)
+    }
+}
+
+/// The middle of the working range; of the vessel, where the site has none.
+fn usual_level(plan: &TankPlan) -> Length {
+    let (low, high) = (
+        plan.vessel.bottom() - plan.zero,
+        plan.vessel.top() - plan.zero,
+    );
+    let middle = |low: Length, high: Length| metres((low.value + high.value) / 2.0);
+    middle(
+        plan.marks.working_low.unwrap_or(low),
+        plan.marks.working_high.unwrap_or(high),
+    )
+}

@@ -1,0 +1,219 @@
+//! The script as written: what the plant starts from and what happens to it when.
+//!
+//! Everything that can be said without the site is checked here, all problems together; names of tanks,
+//! links and transmitters keep their places for the check against the site.
+
+mod at;
+mod fault;
+mod keys;
+mod moment;
+#[cfg(test)]
+mod tests;
+
+use crate::quantity::{Length, MassDensity, Reference, Temperature, VolumeRate};
+use crate::quantity::{cubic_metres_per_second, kelvin, kilograms_per_cubic_metre};
+use crate::site::file::{Document, Table};
+use crate::site::problem::{Problem, Problems};
+pub use at::{Action, Entry};
+pub use fault::{Ailment, Disturbance};
+use std::ops::Range;
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+#[derive(Clone, Debug)]
+pub struct Script {
+    /// The site file.
+    pub site: PathBuf,
+    pub seed: u64,
+    /// How long the rehearsal lasts; for ever, if not said.
+    pub last: Option<Duration>,
+    pub tanks: Vec<TankStart>,
+    pub entries: Vec<Entry>,
+    path: PathBuf,
+    text: String,
+}
+
+/// A name and where it stands.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Named {
+    pub name: String,
+    pub place: Range<usize>,
+}
+
+/// A value with its place, for the check against the site.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placed<T> {
+    pub value: T,
+    pub place: Range<usize>,
+}
+
+/// A pressure that says what it counts from.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Headspace {
+    pub pascals: f64,
+    pub reference: Reference,
+}
+
+/// What a tank starts from, where that differs from what is taken otherwise.
+#[derive(Clone, Debug)]
+pub struct TankStart {
+    pub tank: Named,
+    pub level: Option<Placed<Length>>,
+    pub inflow: Option<VolumeRate>,
+    pub outflow: Option<VolumeRate>,
+    pub headspace: Option<Placed<Headspace>>,
+    pub liquid_temperature: Option<Temperature>,
+    pub truth: Truth,
+}
+
+/// What is true of a tank and differs from what its site file says.
+#[derive(Clone, Debug, Default)]
+pub struct Truth {
+    pub density: Option<MassDensity>,
+    pub leg_density: Option<Placed<MassDensity>>,
+    /// Pa.
+    pub transmitter_zero: Option<f64>,
+    /// Standard deviation, Pa.
+    pub noise: Option<f64>,
+}
+
+impl Script {
+    pub fn read(path: &Path) -> Result<Self, Problems> {
+        match std::fs::read_to_string(path) {
+            Ok(text) => Self::parse(&text, path),
+            Err(error) => {
+                let problem =
+                    Problem::of_file(format!("{} cannot be read: {error}", path.display()));
+                let cure = "give the path of a script, for example config/scripts/demo.toml";
+                Err(Problems::new(path, "", vec![problem.cure(cure)]))
+            }
+        }
+    }
+
+    /// `path` is for messages, and the site file is named relative to it.
+    pub fn parse(text: &str, path: &Path) -> Result<Self, Problems> {
+        let document = Document::parse(text, path, keys::KEYS);
+        let script = Self::of(&document, text);
+        match (script, document.problems()) {
+            (_, Some(problems)) => Err(problems),
+            (Some(script), None) => Ok(script),
+            (None, None) => unreachable!("what could not be read was reported"),
+        }
+    }
+
+    /// What is wrong with the script once the site is known.
+    pub fn problems(&self, list: Vec<Problem>) -> Problems {
+        Problems::new(&self.path, &self.text, list)
+    }
+
+    fn of(document: &Document, text: &str) -> Option<Self> {
+        let root = document.root();
+        let folder = document.path().parent().unwrap_or(Path::new(""));
+        let site = root.text("site").map(|site| folder.join(site));
+        let seed = root.whole("seed", 0..=i64::from(u32::MAX));
+        let last = moment::moment(&root, "last");
+        let tanks: Vec<Option<TankStart>> = root.tables("tank").iter().map(TankStart::of).collect();
+        report_twins(&root, tanks.iter().flatten());
+        let entries: Vec<Option<Entry>> = root.tables("at").iter().map(at::entry).collect();
+        Some(Self {
+            site: site?,
+            seed: seed?.unsigned_abs(),
+            last,
+            tanks: tanks.into_iter().collect::<Option<_>>()?,
+            entries: entries.into_iter().collect::<Option<_>>()?,
+            path: document.path().to_owned(),
+            text: text.to_owned(),
+        })
+    }
+}
+
+impl TankStart {
+    fn of(table: &Table<'_>) -> Option<Self> {
+        let tank = named(table, "name");
+        let placed_level = table.length("level").map(|value| Placed {
+            value,
+            place: table.place_of("level"),
+        });
+        let start = Self {
+            level: placed_level,
+            inflow: table.si("inflow").map(cubic_metres_per_second),
+            outflow: table.si("outflow").map(cubic_metres_per_second),
+            headspace: headspace(table),
+            liquid_temperature: table.si("liquid_temperature").map(kelvin),
+            truth: table
+                .table("true")
+                .as_ref()
+                .map(Truth::of)
+                .unwrap_or_default(),
+            tank: tank?,
+        };
+        Some(start)
+    }
+}
+
+impl Truth {
+    fn of(table: &Table<'_>) -> Self {
+        let leg_density = table.si("leg_density").map(kilograms_per_cubic_metre);
+        Self {
+            density: table.si("density").map(kilograms_per_cubic_metre),
+            leg_density: leg_density.map(|value| Placed {
+                value,
+                place: table.place_of("leg_density"),
+            }),
+            transmitter_zero: table.si("transmitter_zero"),
+            noise: table.si("noise"),
+        }
+    }
+}
+
+fn named(table: &Table<'_>, key: &'static str) -> Option<Named> {
+    table.text(key).map(|name| Named {
+        name: name.to_owned(),
+        place: table.place_of(key),
+    })
+}
+
+/// A pressure above the liquid has to say what it counts from.
+fn headspace(table: &Table<'_>) -> Option<Placed<Headspace>> {
+    let written = table.quantity("headspace")?;
+    let place = table.place_of("headspace");
+    let Some(reference) = written.reference else {
+        let (number, unit) = (written.number, written.unit.symbol);
+        let problem = table.problem_at(
+            "headspace",
+            "`headspace` must say what the pressure counts from",
+        );
+        let cure = format!(
+            "write \"{number} {unit}(g)\" above the air or \"{number} {unit}(a)\" above vacuum"
+        );
+        table.report(problem.cure(cure));
+        return None;
+    };
+    Some(Placed {
+        value: Headspace {
+            pascals: written.si,
+            reference,
+        },
+        place,
+    })
+}
+
+fn report_twins<'s>(root: &Table<'_>, tanks: impl Iterator<Item = &'s TankStart>) {
+    let mut seen: Vec<&Named> = Vec::new();
+    for TankStart { tank, .. } in tanks {
+        match seen.iter().find(|earlier| earlier.name == tank.name) {
+            None => seen.push(tank),
+            Some(earlier) => {
+                let problem = Problem::new(
+                    tank.place.clone(),
+                    format!("tank \"{}\" starts twice", tank.name),
+                );
+                root.report(
+                    problem
+                        .related(earlier.place.clone(), "first here")
+                        .cure("put both in one [[tank]]"),
+                );
+            }
+        }
+    }
+}

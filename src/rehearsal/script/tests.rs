@@ -1,0 +1,241 @@
+//! What a script may say, and what is said of one that is wrong.
+
+use super::*;
+use crate::engine::Command;
+use crate::quantity::Dimension;
+
+fn parse(text: &str) -> Result<Script, String> {
+    Script::parse(text, Path::new("scripts/one.toml")).map_err(|problems| problems.to_string())
+}
+
+fn refused(text: &str) -> String {
+    match parse(&format!("site = \"../site.toml\"\n{text}")) {
+        Ok(script) => panic!("taken: {script:?}"),
+        Err(problems) => problems,
+    }
+}
+
+/// The actions of one `[[at]]`.
+fn actions(lines: &str) -> Vec<Action> {
+    let script = parse(&format!(
+        "site = \"s.toml\"\n[[at]]\ntime = \"00:00:10\"\n{lines}"
+    ));
+    script
+        .unwrap_or_else(|problems| panic!("{problems}"))
+        .entries
+        .remove(0)
+        .actions
+}
+
+#[test]
+fn a_script_is_read() {
+    let script = parse(
+        r#"
+        site = "../alder-rise.toml"
+        seed = 7
+        last = "02:00:00"
+        [[tank]]
+        name  = "clearwell"
+        level = "3.0 m"
+        headspace = "12 kPa(g)"
+        true  = { leg_density = "1060 kg/m3", density = "998 kg/m3", transmitter_zero = "0.2 kPa", noise = "0.02 kPa" }
+        [[at]]
+        time   = "00:05:00"
+        until  = "00:06:00"
+        every  = "10 min"
+        tank   = "clearwell"
+        inflow = "36 m3/h"
+        outflow = "0 m3/h"
+        "#,
+    )
+    .expect("a sound script");
+    assert_eq!(script.site, Path::new("scripts/../alder-rise.toml"));
+    assert_eq!(
+        (script.seed, script.last),
+        (7, Some(Duration::from_secs(7200)))
+    );
+    let tank = &script.tanks[0];
+    assert_eq!(tank.tank.name, "clearwell");
+    assert_eq!(tank.truth.transmitter_zero, Some(200.0));
+    let headspace = tank.headspace.as_ref().expect("it is given").value;
+    assert_eq!(
+        headspace,
+        Headspace {
+            pascals: 12_000.0,
+            reference: Reference::Gauge
+        }
+    );
+    let entry = &script.entries[0];
+    let minutes = |minutes: u64| Duration::from_secs(60 * minutes);
+    assert_eq!(
+        (entry.time, entry.until, entry.every),
+        (minutes(5), Some(minutes(6)), Some(minutes(10)))
+    );
+    assert!(
+        matches!(&entry.actions[..], [Action::Inflow { value, .. }, Action::Outflow { .. }] if (value - 0.01).abs() < 1e-15)
+    );
+}
+
+#[test]
+fn faults_and_commands_are_read() {
+    let fault = |lines: &str| match actions(lines).remove(0) {
+        Action::TankFault { fault, .. } | Action::TransmitterFault { fault, .. } => fault.value,
+        other => panic!("{other:?}"),
+    };
+    let tank = |words: &str| fault(&format!("tank = \"t\"\nfault = {{ {words} }}"));
+    assert_eq!(
+        tank("plugged = \"both\""),
+        Ailment::Plugged {
+            high: true,
+            low: true
+        }
+    );
+    assert_eq!(
+        tank("plugged = \"low\""),
+        Ailment::Plugged {
+            high: false,
+            low: true
+        }
+    );
+    assert!(
+        matches!(tank("wet_leg_lost = \"30 cm\""), Ailment::WetLegLost(height) if (height.value - 0.3).abs() < 1e-15)
+    );
+    assert_eq!(tank("equaliser = \"open\""), Ailment::EqualiserOpen);
+    assert_eq!(
+        fault("transmitter = \"PT-1\"\nfault = { nan = true }"),
+        Ailment::Nan
+    );
+    assert_eq!(
+        tank("drift = \"3.6 kPa / 1 h\""),
+        Ailment::Drift {
+            per_second: 1.0,
+            dimension: Dimension::Pressure
+        }
+    );
+    let link = actions("link = \"a\"\nfault = { exception = \"20 s\", code = 6 }").remove(0);
+    assert!(
+        matches!(link, Action::LinkFault { fault: Disturbance::Exception(6), lasting, .. } if lasting.as_secs() == 20)
+    );
+    let asked = actions("command = { ack = \"clear well LAH\", by = \"Ada\" }").remove(0);
+    let Action::Command(Placed {
+        value: Command::Acknowledge { tank, code, .. },
+        ..
+    }) = asked
+    else {
+        panic!("{asked:?}")
+    };
+    assert_eq!((tank.as_str(), code.as_str()), ("clear well", "LAH"));
+}
+
+/// Everything at once, each with what to do about it.
+#[test]
+fn all_that_is_wrong_is_said_together() {
+    let problems = refused(
+        r#"
+        [[tank]]
+        name = "a"
+        level = 3.0
+        headspace = "12 kPa"
+        [[tank]]
+        name = "a"
+        [[at]]
+        time = "5 min"
+        tank = "a"
+        inflw = "1 m3/h"
+        [[at]]
+        time = "00:00:10"
+        tank = "a"
+        fault = { plugged = "hihg" }
+        [[at]]
+        time = "00:00:10"
+        link = "a"
+        fault = { frozen = true }
+        "#,
+    );
+    for said in [
+        "`level` is a bare number",
+        "`headspace` must say what the pressure counts from",
+        "tank \"a\" starts twice",
+        "`time` must be a moment from the start",
+        "did you mean `inflow`?",
+        "did you mean \"high\"?",
+        "`frozen` is no fault of a link",
+        "a link can have: silent, exception",
+    ] {
+        assert!(problems.contains(said), "{said} is missing in\n{problems}");
+    }
+}
+
+#[test]
+fn what_has_not_landed_is_refused_by_name() {
+    for (lines, named) in [
+        ("[[expect]]\nalarm = \"a LAH\"", "`expect`"),
+        (
+            "[[at]]\ntime = \"0:00:01\"\nlink = \"a\"\nfault = { torn = true }",
+            "`torn`",
+        ),
+        (
+            "[[at]]\ntime = \"0:00:01\"\ntank = \"a\"\nfoam = \"1 m\"",
+            "`foam`",
+        ),
+    ] {
+        let problems = refused(lines);
+        assert!(
+            problems.contains(named) && problems.contains("not supported yet"),
+            "{problems}"
+        );
+    }
+}
+
+#[test]
+fn entries_that_say_nothing_or_too_much_are_refused() {
+    for (lines, said) in [
+        ("", "it is not said what this happens to"),
+        ("tank = \"a\"", "nothing happens to the tank"),
+        (
+            "tank = \"a\"\nlink = \"b\"",
+            "`link` does not go with `tank`",
+        ),
+        ("transmitter = \"a\"", "`fault` is missing"),
+        (
+            "link = \"a\"\ninflow = \"1 m3/h\"\nfault = { silent = \"1 s\" }",
+            "`inflow` does not go with `link`",
+        ),
+        (
+            "tank = \"a\"\nfault = { frozen = true, nan = true }",
+            "must name one fault, not 2",
+        ),
+        (
+            "link = \"a\"\nfault = { silent = \"1 s\", code = 6 }",
+            "`code` goes with `exception` alone",
+        ),
+        (
+            "tank = \"a\"\nfault = { frozen = false }",
+            "`frozen = false` says nothing",
+        ),
+        (
+            "tank = \"a\"\nfault = { drift = \"1 kPa\" }",
+            "must be a change per time",
+        ),
+        (
+            "tank = \"a\"\ninflow = \"1 m3/h\"\nuntil = \"00:00:10\"",
+            "`until` must be later than `time`",
+        ),
+        (
+            "tank = \"a\"\ninflow = \"1 m3/h\"\nuntil = \"00:00:30\"\nevery = \"5 s\"",
+            "starts again before it has ended",
+        ),
+        (
+            "link = \"a\"\nuntil = \"00:00:30\"\nfault = { silent = \"1 s\" }",
+            "`until` says nothing here",
+        ),
+        (
+            "command = { ack = \"LAH\", by = \"Ada\" }",
+            "must name a tank and an alarm's code",
+        ),
+    ] {
+        let problems = refused(&format!("[[at]]\ntime = \"00:00:10\"\n{lines}"));
+        assert!(problems.contains(said), "{said} is missing in\n{problems}");
+        assert!(problems.contains("1 problem in"), "{problems}");
+    }
+}

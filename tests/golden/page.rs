@@ -1,0 +1,112 @@
+//! What is served, asked for over a socket as a client would.
+
+use crate::snapshots;
+use serde_json::Value;
+use standpipe::engine::{Reason, Snapshot};
+use standpipe::page::{PageState, serve};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::net::{TcpListener, TcpStream};
+use tokio::sync::watch;
+use tokio::time::timeout;
+use tokio_util::sync::CancellationToken;
+
+/// Status, head and body of an answer.
+async fn ask(site: Snapshot, path: &str) -> (u16, String, String) {
+    let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
+    let address = listener.local_addr().expect("it is bound");
+    let (_sender, snapshots) = watch::channel(Arc::new(site));
+    let state = PageState {
+        snapshots,
+        metrics: Arc::new(|| "standpipe_build_info 1\n".to_owned()),
+    };
+    let stop = CancellationToken::new();
+    let server = tokio::spawn(serve(listener, state, stop.clone()));
+    let mut stream = TcpStream::connect(address).await.expect("it listens");
+    let request = format!("GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n");
+    stream
+        .write_all(request.as_bytes())
+        .await
+        .expect("it reads");
+    let mut answer = String::new();
+    stream
+        .read_to_string(&mut answer)
+        .await
+        .expect("it answers in UTF-8");
+    stop.cancel();
+    timeout(Duration::from_secs(5), server)
+        .await
+        .expect("in time")
+        .expect("no panic")
+        .expect("no error");
+    let (head, body) = answer.split_once("\r\n\r\n").expect("a head and a body");
+    let status = head
+        .split(' ')
+        .nth(1)
+        .expect("a status")
+        .parse()
+        .expect("a number");
+    (status, head.to_lowercase(), body.to_owned())
+}
+
+#[tokio::test]
+async fn the_overview() {
+    let (status, head, body) = ask(snapshots::site(), "/").await;
+    assert_eq!(status, 200);
+    assert!(head.contains("content-type: text/html; charset=utf-8"));
+    insta::assert_snapshot!(body);
+}
+
+#[tokio::test]
+async fn a_tank_by_its_name() {
+    for path in ["/api/v1/tanks/north-tank", "/api/v1/tanks/North%20Tank"] {
+        let (status, head, body) = ask(snapshots::site(), path).await;
+        assert_eq!(status, 200, "{path}");
+        assert!(head.contains("content-type: application/json"));
+        let tank: Value = serde_json::from_str(&body).expect("JSON");
+        assert_eq!(tank["reading"]["quality"], "bad");
+    }
+    let (status, _, body) = ask(snapshots::site(), "/api/v1/tanks/south").await;
+    assert_eq!(status, 404);
+    assert!(body.contains("/api/v1/tanks"), "{body}");
+}
+
+#[tokio::test]
+async fn the_lists() {
+    let (status, _, body) = ask(snapshots::site(), "/api/v1/alarms").await;
+    let answer: Value = serde_json::from_str(&body).expect("JSON");
+    assert_eq!(
+        (status, answer["time"].as_str()),
+        (200, Some("2026-03-04T05:06:07.890Z"))
+    );
+    let alarms = answer["alarms"].as_array().expect("a list");
+    let first = (&alarms[0]["tank"], &alarms[0]["code"], &alarms[0]["state"]);
+    assert_eq!(first, (&"clearwell".into(), &"LAH".into(), &"UNACK".into()));
+    assert_eq!(alarms.len(), 4);
+    let (_, _, body) = ask(snapshots::site(), "/api/v1/tanks").await;
+    let answer: Value = serde_json::from_str(&body).expect("JSON");
+    assert_eq!(answer["tanks"].as_array().map(Vec::len), Some(2));
+    let (status, ..) = ask(snapshots::site(), "/api/v1/schema/reading").await;
+    assert_eq!(status, 200);
+}
+
+#[tokio::test]
+async fn metrics_have_their_media_type() {
+    let (status, head, body) = ask(snapshots::site(), "/metrics").await;
+    assert_eq!((status, body.as_str()), (200, "standpipe_build_info 1\n"));
+    assert!(head.contains("content-type: text/plain; version=0.0.4"));
+}
+
+#[tokio::test]
+async fn ready_means_that_no_tank_waits_for_its_first_reading() {
+    assert_eq!(ask(snapshots::site(), "/health/live").await.0, 200);
+    assert_eq!(ask(snapshots::site(), "/health/ready").await.0, 200);
+    let mut waiting = snapshots::site();
+    waiting.tanks[0].reading = snapshots::bad(0, Reason::WaitingForData);
+    let (status, _, body) = ask(waiting.clone(), "/health/ready").await;
+    assert_eq!(status, 503);
+    assert_eq!(body, "not ready: clearwell waiting for the first reading\n");
+    waiting.tanks[0].alarms[1].active = true;
+    assert_eq!(ask(waiting, "/health/ready").await.0, 200);
+}

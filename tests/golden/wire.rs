@@ -1,0 +1,40 @@
+//! The JSON forms.
+
+use crate::snapshots;
+use serde::Serialize;
+use standpipe::wire::{EventForm, ReadingForm, SignalForm, TankForm, schema};
+
+fn pretty(form: &impl Serialize) -> String {
+    serde_json::to_string_pretty(form).expect("plain values only")
+}
+
+#[test]
+fn a_good_reading() {
+    let tank = &snapshots::site().tanks[0];
+    insta::assert_snapshot!(pretty(&ReadingForm::new(&tank.name, &tank.reading)));
+}
+
+#[test]
+fn a_tank_that_nothing_is_known_of() {
+    insta::assert_snapshot!(pretty(&TankForm::new(&snapshots::site().tanks[1])));
+}
+
+#[test]
+fn an_event() {
+    insta::assert_snapshot!(pretty(&EventForm::new(&snapshots::event(12))));
+}
+
+#[test]
+fn a_signal() {
+    insta::assert_snapshot!(pretty(&SignalForm::new(&snapshots::site().transmitters[0])));
+}
+
+#[test]
+fn schemas() {
+    let all: Vec<_> = schema::FORMS
+        .iter()
+        .filter_map(|form| schema::schema(form))
+        .collect();
+    assert_eq!(all.len(), schema::FORMS.len());
+    insta::assert_snapshot!(pretty(&all));
+}

@@ -1,0 +1,62 @@
+//! The metrics as the tool chain that will scrape them reads them (promtool of the Prometheus project).
+
+use crate::{program, snapshots};
+use standpipe::engine::EventKind;
+use standpipe::outlet::{Metrics, Outbox};
+use std::io::Write;
+use std::process::{Command, Stdio};
+use std::sync::Arc;
+use std::time::Duration;
+use tokio::sync::watch;
+
+/// The one complaint that is known and meant: mass is in kilograms, the base unit of the SI (SI Brochure,
+/// 9th ed., 2.3.1), where promtool would have grams.
+const KILOGRAMS: &str = "use base unit \"grams\" instead of \"kilograms\"";
+
+/// The status of promtool where it could read everything and only complained.
+const ONLY_COMPLAINTS: i32 = 3;
+
+#[test]
+fn promtool_reads_the_metrics() {
+    let outbox = Arc::new(Outbox::new(2));
+    (1..=3).for_each(|number| outbox.push(snapshots::event(number)));
+    let (_sender, snapshots) = watch::channel(Arc::new(snapshots::site()));
+    let metrics = Metrics::new(snapshots, Some(outbox)).expect("valid names");
+    metrics.event(EventKind::Alarm);
+    metrics.round_trip("skid-a", Duration::from_millis(12));
+    metrics.link_error("skid-b", "connect");
+
+    let (status, complaints) = check(&metrics.text());
+    assert_eq!(status, Some(ONLY_COMPLAINTS), "{complaints}");
+    assert_eq!(complaints.lines().count(), 2, "{complaints}");
+    assert!(
+        complaints.lines().all(|line| line.ends_with(KILOGRAMS)),
+        "{complaints}"
+    );
+}
+
+#[test]
+fn promtool_refuses_what_is_no_metric() {
+    assert_eq!(check("standpipe_tank_level_meters{tank=} 1\n").0, Some(1));
+}
+
+fn check(text: &str) -> (Option<i32>, String) {
+    let mut promtool = Command::new(program::find("promtool"))
+        .args(["check", "metrics"])
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .expect("promtool starts");
+    promtool
+        .stdin
+        .take()
+        .expect("piped")
+        .write_all(text.as_bytes())
+        .expect("it reads");
+    let output = promtool.wait_with_output().expect("promtool ends");
+    (
+        output.status.code(),
+        String::from_utf8_lossy(&output.stderr).into_owned(),
+    )
+}

@@ -1,0 +1,183 @@
+//! A site of two tanks: one that reads well with a high alarm, one whose link is down.
+
+use standpipe::engine::alarm::AlarmState;
+use standpipe::engine::checks::jump::JumpVerdict;
+use standpipe::engine::plan::{Priority, Record};
+use standpipe::engine::snapshot::{AlarmView, JumpView, LinkView, SignalView, TankView};
+use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
+use standpipe::physics::balance::Terms;
+use standpipe::physics::budget::Budget;
+use standpipe::quantity::{self, DifferentialPressure, Dimension, Timestamp, Unit};
+use std::sync::Arc;
+use std::time::Duration;
+
+pub fn site() -> Snapshot {
+    Snapshot {
+        up: Duration::from_secs(60),
+        utc: moment(),
+        site: "Alder Rise".into(),
+        site_folded: "alder-rise".into(),
+        links: vec![
+            link("skid-a", true, ""),
+            link("skid-b", false, "no connection"),
+        ],
+        transmitters: vec![
+            signal("PDT-101", "skid-a", Some(-27_687.0), Reasons::NONE),
+            signal("PDT-201", "skid-b", None, Reason::NoAnswer.into()),
+        ],
+        tanks: vec![clearwell(), north()],
+    }
+}
+
+pub fn event(number: u64) -> Arc<Event> {
+    Arc::new(Event {
+        number,
+        time: moment(),
+        kind: EventKind::Alarm,
+        tank: Some("clearwell".into()),
+        code: Some("LAH".into()),
+        from: Some(AlarmState::Normal),
+        to: Some(AlarmState::Unacknowledged),
+        person: None,
+        text: "level 3.412 m is at or above 3.400 m".to_owned(),
+    })
+}
+
+pub fn moment() -> Timestamp {
+    "2026-03-04T05:06:07.89Z".parse().expect("a time")
+}
+
+fn clearwell() -> TankView {
+    let mut high = alarm("LAH", AlarmState::Unacknowledged, false);
+    (high.limit, high.value, high.unit) = (Some(3.4), Some(3.412), Some(metre()));
+    TankView {
+        name: "clearwell".into(),
+        title: "Clear water tank".into(),
+        reading: good(),
+        last_good: Some(moment()),
+        alarms: vec![high, alarm("MEASUREMENT", AlarmState::Normal, false)],
+        jump: Some(JumpView {
+            since: moment(),
+            verdict: JumpVerdict::Unexplained,
+            text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
+        }),
+    }
+}
+
+fn north() -> TankView {
+    let mut low = alarm("LAL", AlarmState::Acknowledged, true);
+    (low.limit, low.unit) = (Some(0.6), Some(metre()));
+    TankView {
+        name: "North Tank".into(),
+        title: "Raw water <north>".into(),
+        reading: bad(7, Reason::NoAnswer),
+        last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),
+        alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
+        jump: None,
+    }
+}
+
+/// A reading that nothing is known in.
+pub fn bad(number: u64, reason: Reason) -> Reading {
+    Reading {
+        number,
+        time: moment(),
+        quality: Quality::Bad,
+        reasons: reason.into(),
+        level: None,
+        level_at_least: None,
+        level_at_most: None,
+        fill: None,
+        volume: None,
+        usable: None,
+        ullage: None,
+        mass: None,
+        density: None,
+        temperature: None,
+        rate: None,
+        net_flow: None,
+        differential_pressure: None,
+        level_uncertainty: None,
+        volume_uncertainty: None,
+        terms: None,
+        budget: Budget::default(),
+    }
+}
+
+fn good() -> Reading {
+    let mut budget = Budget::default();
+    budget.add("liquid density", 0.002, 1.0);
+    budget.add("elevations", 0.001, 1.0);
+    Reading {
+        number: 61,
+        quality: Quality::Good,
+        reasons: Reasons::NONE,
+        level: Some(quantity::metres(3.412)),
+        fill: Some(0.586),
+        volume: Some(quantity::cubic_metres(43.5)),
+        usable: Some(quantity::cubic_metres(40.9)),
+        ullage: Some(quantity::cubic_metres(34.4)),
+        mass: Some(quantity::kilograms(43_430.0)),
+        density: Some(quantity::kilograms_per_cubic_metre(999.5)),
+        temperature: Some(quantity::kelvin(285.15)),
+        rate: Some(quantity::metres_per_second(-0.0005)),
+        net_flow: Some(quantity::cubic_metres_per_second(-0.0069)),
+        differential_pressure: Some(DifferentialPressure::pascals(-27_687.0)),
+        level_uncertainty: Some(budget.expanded()),
+        volume_uncertainty: Some(quantity::cubic_metres(f64::NAN)),
+        terms: Some(Terms {
+            liquid_column: DifferentialPressure::pascals(30_500.0),
+            gas_column: DifferentialPressure::pascals(29.0),
+            high_leg: DifferentialPressure::pascals(7_840.0),
+            low_leg: DifferentialPressure::pascals(-66_056.0),
+        }),
+        budget,
+        ..bad(61, Reason::NoAnswer)
+    }
+}
+
+fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
+    AlarmView {
+        code: code.into(),
+        state,
+        questionable,
+        active: state.is_active(),
+        since: state.is_active().then(moment),
+        activation: state.is_active().then_some(12),
+        priority: Priority::High,
+        limit: None,
+        value: None,
+        unit: None,
+        record: Arc::new(Record {
+            response: Some("Close the inlet valve; stand by the tank".to_owned()),
+            respond_within: Some(Duration::from_secs(600)),
+            ..Record::default()
+        }),
+    }
+}
+
+fn link(name: &str, up: bool, trouble: &str) -> LinkView {
+    LinkView {
+        name: name.into(),
+        up,
+        trouble: trouble.into(),
+        since: moment(),
+    }
+}
+
+fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> SignalView {
+    SignalView {
+        tag: tag.into(),
+        link: link.into(),
+        raw: value.map(|pascals| pascals / 1000.0),
+        value,
+        unit: quantity::find("kPa", Dimension::Pressure).expect("a known unit"),
+        quality: reasons.quality(),
+        reasons,
+        time: value.map(|_| moment()),
+    }
+}
+
+fn metre() -> &'static Unit {
+    quantity::find("m", Dimension::Length).expect("a known unit")
+}

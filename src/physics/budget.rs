@@ -12,6 +12,9 @@ pub const COVERAGE: f64 = 2.0;
 /// The most lines that a budget can hold.
 pub const LINES: usize = 16;
 
+/// Less than this is nothing: the rounding of a sensitivity that is zero, not a part of the level.
+const NOTHING_M: f64 = 1e-9;
+
 /// One input's part.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Line {
@@ -44,7 +47,7 @@ impl Budget {
     /// What contributes nothing is left out.
     pub fn add(&mut self, input: &'static str, standard: f64, sensitivity: f64) {
         let level_m = COVERAGE * (standard * sensitivity).abs();
-        if level_m > 0.0 && level_m.is_finite() && self.count < LINES {
+        if level_m > NOTHING_M && level_m.is_finite() && self.count < LINES {
             self.lines[self.count] = Line {
                 input,
                 level: metres(level_m),

@@ -355,3 +355,41 @@ headspace = { transmitter = "PT-2", at = "8 m" }
     assert!(answer.err.contains("--set PT-2="), "{}", answer.err);
     assert!(!answer.err.contains("PT-1="), "{}", answer.err);
 }
+
+/// Where a transmitter reads the air, what it is said to show turns the others over, in any order.
+#[test]
+fn the_barometer_that_is_stated_turns_pressures_over() {
+    let tank = r#"[tank.liquid]
+kind = "constant"
+density = "1000 kg/m3"
+
+[tank.hookup]
+kind = "vented"
+transmitter = "LT-1"
+at = "0 m"
+"#;
+    let transmitters =
+        transmitter("LT-1", 0, "") + &transmitter("PT-9", 2, "measures = \"absolute\"");
+    let text = site(9.80665, &transmitters, 8.0, tank);
+    let file = SiteFile::new(&text.replace(r#""100977.6 Pa""#, r#""PT-9""#));
+    let level = |settings: &[&str]| number(&file.reading("vessel", settings), "level_m");
+    let gauge = level(&["LT-1=50 kPa", "PT-9=970 hPa(a)"]);
+    for settings in [
+        ["LT-1=147 kPa(a)", "PT-9=970 hPa(a)"],
+        ["PT-9=97 kPa", "LT-1=147 kPa(a)"],
+    ] {
+        close("level", level(&settings), gauge, 1e-9);
+    }
+    for (settings, named) in [
+        (vec!["LT-1=147 kPa(a)"], "--set PT-9="),
+        (vec!["LT-1=147 kPa(a)", "PT-9=0 kPa(g)"], "PT-9"),
+    ] {
+        let mut rest = vec!["vessel"];
+        for setting in &settings {
+            rest.extend(["--set", setting]);
+        }
+        let answer = file.ask("convert", &rest);
+        assert_eq!(answer.status, 2, "{settings:?}: {}", answer.out);
+        assert!(answer.err.contains(named), "{settings:?}: {}", answer.err);
+    }
+}

@@ -148,7 +148,7 @@ fn levels_below_the_site_s_zero_are_negative() {
         );
     }
     let below = strapped(&file, &["-0.75 m".to_owned()]);
-    assert_eq!(number(&below[0], "volume_m3"), 0.0);
+    assert!(number(&below[0], "volume_m3").abs() < 1e-12, "{below:?}");
 }
 
 /// A strapping table holds its rows, and a straight line between them (common practice, no source).

@@ -75,10 +75,14 @@ impl TankState {
         if self.jump.doubts() && working.level.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
-        let (was, waited) = (self.reading.quality, self.reading.reasons.has(Reason::WaitingForData));
+        let (was, waited) = (
+            self.reading.quality,
+            self.reading.reasons.has(Reason::WaitingForData),
+        );
         self.reading = self.reading_of(tank, &working, now, sampled);
         // That the first reading is good is no news.
-        let news = was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
+        let news =
+            was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
         changes.quality_was = news.then_some(was);
         if self.reading.quality == Quality::Good {
             self.last_good = Some(now.utc);

@@ -2,6 +2,12 @@
 //! read right. They are installed by `bash tests/run`; where one is missing its tests fail.
 
 mod broker;
+mod daemon;
+mod daemon_alarm;
+mod daemon_broker;
+mod daemon_level;
+mod daemon_link;
+mod daemon_robust;
 mod field;
 mod metrics;
 mod modbus;
@@ -9,3 +15,4 @@ mod mqtt;
 mod program;
 mod relay;
 mod snapshots;
+mod subscriber;

@@ -1,9 +1,10 @@
 //! The high alarm of the running program through its states (ANSI/ISA-18.2), and who may answer it.
 
 use crate::broker::Broker;
-use crate::daemon::{Daemon, ON_DELAY, TOPIC, Works, field, set_clearwell};
+use crate::daemon::Daemon;
 use crate::modbus::ModbusServer;
 use crate::subscriber::{Subscriber, retained_json};
+use crate::works::{ON_DELAY, POLL_EVERY, TOPIC, Works, field, set_clearwell};
 use serde_json::Value;
 use standpipe::daemon::clock::up;
 
@@ -105,7 +106,7 @@ fn a_high_alarm_from_normal_to_normal() {
     assert_eq!(answered["person"], "Ada");
 
     bring_to(&mut server, &daemon, 3.97);
-    std::thread::sleep(2 * crate::daemon::POLL_EVERY);
+    std::thread::sleep(2 * POLL_EVERY);
     assert_eq!(
         daemon.alarm("clearwell", "LAH")["state"],
         "ACKED",

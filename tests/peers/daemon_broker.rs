@@ -1,8 +1,10 @@
 //! The running program and its broker: nothing lost over an outage, and never a false `online`.
 
 use crate::broker::Broker;
-use crate::daemon::{Daemon, TOPIC, Works, field, set_clearwell, until};
+use crate::daemon::Daemon;
+use crate::patience::until;
 use crate::subscriber::{Subscriber, retained, retained_json};
+use crate::works::{TOPIC, Works, field, set_clearwell};
 use std::time::Duration;
 
 fn await_status(broker: &Broker, word: &str) {

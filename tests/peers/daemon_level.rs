@@ -4,9 +4,10 @@
 //! IAPWS-95 and dry air at 1 atm; nitrogen as an ideal gas, ρ = p M/(R T).
 
 use crate::broker::Broker;
-use crate::daemon::{Daemon, TOPIC, Works, field};
+use crate::daemon::Daemon;
 use crate::metrics;
 use crate::subscriber::retained_json;
+use crate::works::{TOPIC, Works, field};
 use serde_json::Value;
 
 const WATER: &str = include_str!("../published/data/water-density.csv");

@@ -1,9 +1,11 @@
 //! What the running program says while a device is dead, hangs or refuses.
 
 use crate::broker::Broker;
-use crate::daemon::{Daemon, POLL_EVERY, TOPIC, Works, field, set_clearwell, until};
+use crate::daemon::Daemon;
 use crate::metrics;
+use crate::patience::until;
 use crate::subscriber::retained_json;
+use crate::works::{POLL_EVERY, TOPIC, Works, field, set_clearwell};
 use serde_json::{Value, json};
 use standpipe::daemon::clock::up;
 use std::time::Duration;

@@ -1,8 +1,10 @@
 //! The running program in bad company: closed streams, taken places, numbers that are none, wrong files.
 
-use crate::daemon::{Daemon, Works, field, free_port, until};
+use crate::daemon::Daemon;
 use crate::metrics;
 use crate::modbus::ModbusServer;
+use crate::patience::until;
+use crate::works::{Works, field, free_port};
 use serde_json::{Value, json};
 use std::io::{ErrorKind, Write};
 use std::net::TcpListener;

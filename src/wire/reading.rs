@@ -82,6 +82,8 @@ pub struct TermsForm {
 
 impl ReadingForm {
     pub fn new(tank: &str, reading: &Reading) -> Self {
+        // Without a pressure there is no reading: a density by itself would look like one.
+        let measured = reading.differential_pressure.is_some();
         Self {
             tank: tank.to_owned(),
             number: reading.number,
@@ -97,9 +99,13 @@ impl ReadingForm {
             usable_m3: reading.usable.and_then(|volume| known(volume.value)),
             ullage_m3: reading.ullage.and_then(|volume| known(volume.value)),
             mass_kg: reading.mass.and_then(|mass| known(mass.value)),
-            density_kg_m3: reading.density.and_then(|density| known(density.value)),
+            density_kg_m3: reading
+                .density
+                .filter(|_| measured)
+                .and_then(|density| known(density.value)),
             temperature_degc: reading
                 .temperature
+                .filter(|_| measured)
                 .and_then(|temperature| known(temperature.value - ZERO_CELSIUS_K)),
             rate_m_s: reading.rate.and_then(|rate| known(rate.value)),
             net_flow_m3_s: reading.net_flow.and_then(|flow| known(flow.value)),

@@ -5,6 +5,7 @@ use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::checks::leg::{Leg, LegBounds, LegWatch};
+use crate::engine::forecast;
 use crate::engine::plan::{Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
@@ -161,11 +162,11 @@ impl TankState {
             bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
         };
         let contents = level.map(|level| contents(tank, working, level));
-        let rate = self
-            .rate
-            .rate()
-            .filter(|_| level.is_some())
-            .map(|rate| metres_per_second(rate.per_second));
+        let slope = self.rate.rate().filter(|_| level.is_some());
+        let rate = slope.map(|slope| metres_per_second(slope.per_second));
+        let next_limit = slope
+            .zip(level)
+            .and_then(|(slope, level)| forecast::next_limit(tank, level, slope));
         let net_flow = rate
             .zip(level)
             .map(|(rate, level)| rate * tank.vessel.area(level + tank.zero));
@@ -189,7 +190,9 @@ impl TankState {
                 .needs_temperature()
                 .then_some(working.surroundings.liquid_temperature),
             rate,
+            rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
             net_flow,
+            next_limit,
             differential_pressure: working.difference,
             level_uncertainty: level.map(|_| working.level_uncertainty()),
             volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
@@ -221,7 +224,9 @@ fn nothing_yet(now: Now) -> Reading {
         density: None,
         temperature: None,
         rate: None,
+        rate_standard_error: None,
         net_flow: None,
+        next_limit: None,
         differential_pressure: None,
         level_uncertainty: None,
         volume_uncertainty: None,

@@ -197,7 +197,7 @@ impl Engine {
     fn observe_alarms(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
         for (place, alarm_plan) in tank.alarms.iter().enumerate() {
             let state = &mut self.tanks[index];
-            let plausible = state.jump.open().map(|jump| jump.plausible);
+            let plausible = state.jump.plausible();
             let alarm = &mut state.alarms[place];
             let judged = alarm::judgement(tank, alarm_plan, alarm, &state.reading, plausible);
             let Some(judged) = judged else { continue };

@@ -88,9 +88,12 @@ impl TankState {
 
     /// A person has looked: the level counts as it stands.
     pub fn confirm_level(&mut self) -> bool {
-        self.rate.clear();
-        self.jump_since = None;
-        self.jump.settle().is_some()
+        let open = self.jump.settle().is_some();
+        if open {
+            self.rate.clear();
+            self.jump_since = None;
+        }
+        open
     }
 
     fn look_at_leg(

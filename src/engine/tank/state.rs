@@ -66,19 +66,24 @@ impl TankState {
             ..Changes::default()
         };
         let usable = working.reasons.quality() < Quality::Bad;
-        if let (Some(level), true, true) = (working.level, usable, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, level, now);
-            if !self.jump.doubts() {
+        let seen = working.seen_level(tank).filter(|_| usable);
+        if let (Some(seen), true) = (seen, sampled) {
+            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
         }
-        if self.jump.doubts() && working.level.is_some() {
+        if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
-        let (was, waited) = (self.reading.quality, self.reading.reasons.has(Reason::WaitingForData));
+        let (was, waited) = (
+            self.reading.quality,
+            self.reading.reasons.has(Reason::WaitingForData),
+        );
         self.reading = self.reading_of(tank, &working, now, sampled);
         // That the first reading is good is no news.
-        let news = was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
+        let news =
+            was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
         changes.quality_was = news.then_some(was);
         if self.reading.quality == Quality::Good {
             self.last_good = Some(now.utc);

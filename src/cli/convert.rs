@@ -35,7 +35,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     let plan = &site.plan;
     let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
     let stated = stated(plan, &arguments.set)?;
-    let now = clock::now();
+    let now = clock::moment();
     let mut state = TankState::new(plan, tank, now);
     state.read(plan, tank, &stated, now, true);
     nothing_missing(plan, &stated)?;

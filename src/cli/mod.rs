@@ -12,7 +12,7 @@ mod simulate;
 mod stated;
 mod strap;
 
-use crate::quantity::{Unit, print};
+use crate::quantity::{Dimension, Unit, Written, parse, print};
 use crate::site::{self, Site};
 use clap::{Parser, Subcommand};
 use std::io::{self, IsTerminal, Write};
@@ -109,6 +109,11 @@ fn tank_named(site: &Site, name: &str) -> anyhow::Result<usize> {
             names.join(", ")
         )
     })
+}
+
+/// A quantity from an argument, in SI units; what is wrong with it comes with its cure.
+fn quantity(text: &str, dimension: Dimension) -> anyhow::Result<Written> {
+    parse(text, dimension).map_err(|error| anyhow::anyhow!("{error}; {}", error.cure()))
 }
 
 /// A number in SI units, shown in a unit with so many decimals; a dash where it is not known.

@@ -1,12 +1,12 @@
 //! `standpipe sheet SITE TANK`: ranging and five-point calibration sheet.
 
 use super::stated::{nothing_missing, stated};
-use super::{load, shown, tank_named};
+use super::{load, quantity, shown, tank_named};
 use crate::engine::plan::{Hookup, Plan, TankPlan};
 use crate::engine::tank::{Stated, Working, visible_levels};
 use crate::physics::balance::UpperTap;
 use crate::physics::ranging::Range;
-use crate::quantity::{Dimension, Length, metres, parse, print};
+use crate::quantity::{Dimension, Length, metres, print};
 use crate::site::Site;
 use serde::Serialize;
 use std::io::Write;
@@ -97,7 +97,7 @@ fn working(plan: &Plan, tank: &TankPlan, settings: &[String]) -> anyhow::Result<
 
 fn level(text: Option<&str>, otherwise: Length) -> anyhow::Result<Length> {
     Ok(match text {
-        Some(text) => metres(parse(text, Dimension::Length)?.si),
+        Some(text) => metres(quantity(text, Dimension::Length)?.si),
         None => otherwise,
     })
 }

@@ -1,9 +1,10 @@
 //! Values that are given on the command line in place of running transmitters: `--set TAG=QUANTITY`.
 
+use super::quantity;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{Measures, Plan, Reads, TransmitterPlan};
 use crate::engine::tank::Stated;
-use crate::quantity::{Dimension, Reference, parse};
+use crate::quantity::{Dimension, Reference};
 use anyhow::{Context, bail};
 
 /// Every `--set`, in SI units as its transmitter measures.
@@ -59,13 +60,13 @@ pub fn nothing_missing(plan: &Plan, stated: &Stated) -> anyhow::Result<()> {
 
 fn value(plan: &Plan, transmitter: &TransmitterPlan, text: &str) -> anyhow::Result<f64> {
     let measures = match transmitter.reads {
-        Reads::Temperature => return Ok(parse(text, Dimension::Temperature)?.si),
-        Reads::Density => return Ok(parse(text, Dimension::Density)?.si),
-        Reads::Flow => return Ok(parse(text, Dimension::Flow)?.si),
-        Reads::Level => return Ok(parse(text, Dimension::Length)?.si),
+        Reads::Temperature => return Ok(quantity(text, Dimension::Temperature)?.si),
+        Reads::Density => return Ok(quantity(text, Dimension::Density)?.si),
+        Reads::Flow => return Ok(quantity(text, Dimension::Flow)?.si),
+        Reads::Level => return Ok(quantity(text, Dimension::Length)?.si),
         Reads::Pressure(measures) => measures,
     };
-    let written = parse(text, Dimension::Pressure)?;
+    let written = quantity(text, Dimension::Pressure)?;
     // Stated against another zero than the transmitter's: turned over by the ambient pressure.
     let air_pa = match &plan.ambient.pressure {
         crate::engine::plan::Source::Fixed(pressure) => *pressure,

@@ -1,9 +1,9 @@
 //! `standpipe strap SITE TANK`: the vessel's strapping table.
 
-use super::{load, tank_named};
+use super::{load, quantity, tank_named};
 use crate::engine::plan::TankPlan;
 use crate::engine::tank::level_range;
-use crate::quantity::{Dimension, Length, metres, parse, print};
+use crate::quantity::{Dimension, Length, metres, print};
 use crate::site::Site;
 use serde::Serialize;
 use std::io::Write;
@@ -68,10 +68,10 @@ fn levels(arguments: &Arguments, tank: &TankPlan) -> anyhow::Result<Vec<Length>>
         let levels = arguments
             .at
             .iter()
-            .map(|text| Ok(metres(parse(text, Dimension::Length)?.si)));
+            .map(|text| Ok(metres(quantity(text, Dimension::Length)?.si)));
         return levels.collect();
     };
-    let step_m = parse(every, Dimension::Length)?.si;
+    let step_m = quantity(every, Dimension::Length)?.si;
     let (bottom, top) = level_range(tank);
     let steps = (top - bottom).value / step_m;
     anyhow::ensure!(

@@ -23,7 +23,7 @@ pub fn up() -> Duration {
     clippy::disallowed_methods,
     reason = "this room is the one that reads the clock"
 )]
-pub fn now() -> Now {
+pub fn moment() -> Now {
     Now {
         up: up(),
         utc: Timestamp::now(),
@@ -32,5 +32,5 @@ pub fn now() -> Now {
 
 /// Today's date in UTC.
 pub fn today() -> Date {
-    jiff::tz::TimeZone::UTC.to_datetime(now().utc).date()
+    jiff::tz::TimeZone::UTC.to_datetime(moment().utc).date()
 }

@@ -183,7 +183,7 @@ impl Folder {
         let name = format!(
             "standpipe-demo-{}-{}",
             std::process::id(),
-            super::clock::now().utc.as_millisecond()
+            super::clock::moment().utc.as_millisecond()
         );
         let folder = Self(std::env::temp_dir().join(name));
         std::fs::create_dir(&folder.0)

@@ -38,7 +38,7 @@ impl Pulse {
         events: broadcast::Sender<Arc<Event>>,
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::new(plan), clock::now(), &mut effects);
+        let engine = Engine::start(Arc::new(plan), clock::moment(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
         (
             Self {
@@ -92,7 +92,7 @@ impl Pulse {
     }
 
     fn step(&mut self, input: Input<'_>) {
-        self.engine.step(clock::now(), input, &mut self.effects);
+        self.engine.step(clock::moment(), input, &mut self.effects);
     }
 
     fn take(&mut self, message: Message, metrics: &Metrics) {

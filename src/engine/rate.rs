@@ -5,13 +5,13 @@
 
 use std::time::Duration;
 
-/// The most points in the window.
-pub const POINTS: usize = 60;
+/// The most points in the window: one minute of quick polls, long enough to see some millimetres a minute
+/// through the noise, short enough that a pump that turned shows within half a minute.
+pub const POINTS: usize = 12;
 /// A rate of fewer points is not given.
-const FEWEST: usize = 5;
-/// The shortest bucket; the window is [`POINTS`] of them, two minutes: long enough to see a millimetre a
-/// minute through the noise, short enough that a turned pump shows within a minute.
-const SHORTEST_BUCKET: Duration = Duration::from_secs(2);
+const FEWEST: usize = 4;
+/// The shortest bucket: how often a slope is worked out at most.
+const SHORTEST_BUCKET: Duration = Duration::from_secs(5);
 /// Ratio of the standard deviation to the median absolute deviation of a normal distribution.
 const MAD_TO_SIGMA: f64 = 1.4826;
 

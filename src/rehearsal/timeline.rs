@@ -235,7 +235,7 @@ mod tests {
 
     #[test]
     fn what_people_ask_is_handed_back_once() {
-        let ask = Command::ConfirmJump {
+        let ask = Command::ConfirmLevel {
             tank: "a".into(),
             by: "Ada".into(),
         };

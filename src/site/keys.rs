@@ -4,7 +4,7 @@ use super::key::Form::{
     Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, Source, Table, Tables,
     Text, TextOrTable, Texts, Watched, Whole,
 };
-use super::key::{Key, here, key, later, not_yet};
+use super::key::{Form, Key, here, key, later, not_yet};
 use crate::quantity::Dimension::{
     Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Temperature, Time, Volume,
 };
@@ -100,7 +100,7 @@ pub static KEYS: &[Key] = &[
     not_yet("tank", "product"),
     not_yet("tank", "choose"),
     // ---- [tank.vessel] ----
-    key("tank.vessel", "shape", Choice(&[here(UPRIGHT), here(HORIZONTAL), here(SPHERE), here(RECTANGULAR), later("frusta"), here(STRAPPING)]), "\"upright-cylinder\"", "its form").required().decides(),
+    key("tank.vessel", "shape", SHAPES, "\"upright-cylinder\"", "its form").required().decides(),
     key("tank.vessel", "diameter", Quantity(Length), "\"4.2 m\"", "inside").required().above_zero().of(&[UPRIGHT, HORIZONTAL, SPHERE]),
     key("tank.vessel", "height", Quantity(Length), "\"6.0 m\"", "of the straight side, inside").required().above_zero().of(&[UPRIGHT, RECTANGULAR]),
     key("tank.vessel", "length", Quantity(Length), "\"5.0 m\"", "of the straight side, inside").required().above_zero().of(&[HORIZONTAL, RECTANGULAR]),
@@ -133,7 +133,7 @@ pub static KEYS: &[Key] = &[
     key("tank.marks", "working_low", Quantity(Length), "\"0.60 m\"", "fill 0 %"),
     key("tank.marks", "heel", Quantity(Length), "\"0.45 m\"", "below it nothing can be drawn"),
     // ---- liquids, of tanks and of legs ----
-    key("liquid", "kind", Choice(&[here("water"), here("constant"), here("expanding"), here("table"), later("saturated-water"), later("compressed-water"), later("petroleum"), later("ethylene-glycol"), later("propylene-glycol"), later("sea-water"), later("saturated-table"), later("measured")]), "\"water\"", "what its density follows").required().decides(),
+    key("liquid", "kind", LIQUIDS, "\"water\"", "what its density follows").required().decides(),
     key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding"]),
     key("liquid", "at", Quantity(Temperature), "\"20 degC\"", "temperature of that density").required().of(&["expanding"]),
     key("liquid", "coefficient", Quantity(PerTemperature), "\"5e-4 /K\"", "its volume's expansion").required().not_negative().of(&["expanding"]),
@@ -153,7 +153,7 @@ pub static KEYS: &[Key] = &[
     key("tank.gas", "pressure", Source(Pressure), "\"PT-101\"", "a tag, or a quantity with (g) or (a); ambient if left out"),
     key("tank.gas", "temperature", Source(Temperature), "\"ambient\"", "a quantity, a tag, tags, or ambient; ambient if left out"),
     // ---- [tank.hookup] ----
-    key("tank.hookup", "kind", Choice(&[here("vented"), here("differential"), here("two-transmitter"), later("three-transmitter"), later("dip-tube"), later("interface"), later("barometer"), later("level")]), "\"differential\"", "how the level is measured").required().decides(),
+    key("tank.hookup", "kind", HOOKUPS, "\"differential\"", "how the level is measured").required().decides(),
     key("tank.hookup", "transmitter", Text, "\"PDT-101\"", "the transmitter's tag").required().of(&["vented", "differential"]),
     key("tank.hookup", "at", Quantity(Length), "\"-0.50 m\"", "elevation of its diaphragm").required().of(&["vented", "differential"]),
     key("tank.hookup", "high", Table("tank.hookup.side"), "{ tap = \"0.30 m\" }", "the side at the lower tap; a tap at the diaphragm if left out").of(&["vented"]),
@@ -192,7 +192,7 @@ pub static KEYS: &[Key] = &[
     not_yet("tank.hookup.correction", "until"),
     // ---- [[tank.alarm]] ----
     key("tank.alarm", "code", Text, "\"LAH\"", "ISA-5.1 letters, unique in the tank").required(),
-    key("tank.alarm", "watch", Choice(&[here("level"), here("fill"), here("volume"), here("ullage"), here("mass"), here("density"), here("temperature"), here("rate"), here("net_flow"), here("uncertainty"), later("time_to_overflow")]), "\"level\"", "what it looks at").required(),
+    key("tank.alarm", "watch", WATCHED, "\"level\"", "what it looks at").required(),
     key("tank.alarm", "above", Watched, "\"5.40 m\"", "active from there upwards"),
     key("tank.alarm", "below", Watched, "\"0.60 m\"", "active from there downwards"),
     key("tank.alarm", "outside", Watched, "[\"0.60 m\", \"5.40 m\"]", "active outside of the two"),
@@ -248,7 +248,7 @@ pub static KEYS: &[Key] = &[
     not_yet("commands", "mqtt"),
 ];
 
-const HEADS: super::key::Form = Choice(&[
+const HEADS: Form = Choice(&[
     here("flat"),
     here("cone"),
     here("hemisphere"),
@@ -258,5 +258,53 @@ const HEADS: super::key::Form = Choice(&[
     later("guppy"),
 ]);
 
-const PRIORITIES: super::key::Form =
-    Choice(&[here("low"), here("medium"), here("high"), here("highest")]);
+const PRIORITIES: Form = Choice(&[here("low"), here("medium"), here("high"), here("highest")]);
+
+const SHAPES: Form = Choice(&[
+    here(UPRIGHT),
+    here(HORIZONTAL),
+    here(SPHERE),
+    here(RECTANGULAR),
+    later("frusta"),
+    here(STRAPPING),
+]);
+
+const LIQUIDS: Form = Choice(&[
+    here("water"),
+    here("constant"),
+    here("expanding"),
+    here("table"),
+    later("saturated-water"),
+    later("compressed-water"),
+    later("petroleum"),
+    later("ethylene-glycol"),
+    later("propylene-glycol"),
+    later("sea-water"),
+    later("saturated-table"),
+    later("measured"),
+]);
+
+const HOOKUPS: Form = Choice(&[
+    here("vented"),
+    here("differential"),
+    here("two-transmitter"),
+    later("three-transmitter"),
+    later("dip-tube"),
+    later("interface"),
+    later("barometer"),
+    later("level"),
+]);
+
+const WATCHED: Form = Choice(&[
+    here("level"),
+    here("fill"),
+    here("volume"),
+    here("ullage"),
+    here("mass"),
+    here("density"),
+    here("temperature"),
+    here("rate"),
+    here("net_flow"),
+    here("uncertainty"),
+    later("time_to_overflow"),
+]);

@@ -6,6 +6,8 @@ pub mod key;
 pub mod keys;
 pub mod problem;
 pub mod settings;
+#[cfg(test)]
+mod tests;
 mod tree;
 
 pub use problem::{Problem, Problems};

@@ -3,7 +3,7 @@
 //! A problem always says what is wrong (`message`), where (`span`, none where the file itself cannot be
 //! read) and what to do (`cure`).
 
-use annotate_snippets::{AnnotationKind, Level, Renderer, Snippet};
+use annotate_snippets::{Annotation, AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
 use std::path::Path;
@@ -123,26 +123,51 @@ impl Problems {
     fn draw(&self, renderer: &Renderer, problem: &Problem) -> String {
         let title = Level::ERROR.primary_title(problem.message.as_str());
         let mut group = match &problem.span {
-            None => title.elements(None::<Snippet<'_, annotate_snippets::Annotation<'_>>>),
-            Some(span) => {
-                let mut primary = AnnotationKind::Primary.span(self.within(span));
-                if !problem.label.is_empty() {
-                    primary = primary.label(problem.label.as_str());
-                }
-                let mut snippet = Snippet::source(self.text.as_str())
-                    .path(self.path.as_str())
-                    .annotation(primary);
-                if let Some((related, words)) = &problem.related {
-                    let context = AnnotationKind::Context.span(self.within(related));
-                    snippet = snippet.annotation(context.label(words.as_str()));
-                }
-                title.element(snippet)
-            }
+            None => title.elements(None::<Snippet<'_, Annotation<'_>>>),
+            Some(span) => title.element(self.snippet(problem, span)),
         };
         if !problem.cure.is_empty() {
             group = group.element(Level::HELP.message(problem.cure.as_str()));
         }
         renderer.render(&[group])
+    }
+
+    /// The lines that a problem is about; only these are handed on, so that many problems stay cheap.
+    fn snippet<'a>(
+        &'a self,
+        problem: &'a Problem,
+        span: &Range<usize>,
+    ) -> Snippet<'a, Annotation<'a>> {
+        let primary = self.within(span);
+        let related = problem
+            .related
+            .as_ref()
+            .map(|(span, words)| (self.within(span), words.as_str()));
+        let (first, last) = match &related {
+            Some((other, _)) => (primary.start.min(other.start), primary.end.max(other.end)),
+            None => (primary.start, primary.end),
+        };
+        let start = self.text[..first]
+            .rfind('\n')
+            .map_or(0, |newline| newline + 1);
+        let end = self.text[last..]
+            .find('\n')
+            .map_or(self.text.len(), |length| last + length);
+        let place = |span: &Range<usize>| span.start - start..span.end - start;
+        let mut annotation = AnnotationKind::Primary.span(place(&primary));
+        if !problem.label.is_empty() {
+            annotation = annotation.label(problem.label.as_str());
+        }
+        let snippet = Snippet::source(&self.text[start..end])
+            .path(self.path.as_str())
+            .line_start(1 + self.text[..start].matches('\n').count())
+            .annotation(annotation);
+        match related {
+            Some((other, words)) => {
+                snippet.annotation(AnnotationKind::Context.span(place(&other)).label(words))
+            }
+            None => snippet,
+        }
     }
 
     /// The span cut to its first line and to whole characters, so that it can be drawn.

@@ -49,6 +49,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         &[
             "engine",
             "plant",
+            "quantity",
             "site",
             "field::registers",
             "journal",

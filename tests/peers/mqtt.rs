@@ -39,6 +39,7 @@ impl Outlet {
             site_folded: "alder-rise".into(),
             snapshots: receiver,
             outbox: Arc::clone(&outbox),
+            up: standpipe::daemon::clock::up,
         };
         let task = tokio::spawn(mqtt.run(stop.clone()));
         Self {

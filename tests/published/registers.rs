@@ -171,7 +171,13 @@ async fn exchange(row: &Row) {
     let (sender, mut messages) = mpsc::channel(64);
     let stop = CancellationToken::new();
     let link = link_that_asks(&request, unit, port);
-    let task = tokio::spawn(run(link, Duration::ZERO, sender, stop.clone()));
+    let task = tokio::spawn(run(
+        link,
+        Duration::ZERO,
+        sender,
+        || Duration::ZERO,
+        stop.clone(),
+    ));
 
     let (mut stream, _) = listener.accept().await.expect("the link connects");
     answer_as_published(&mut stream, row, unit, &request).await;

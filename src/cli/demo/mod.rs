@@ -1,17 +1,20 @@
 //! `standpipe demo`: a simulated site and the daemon in one process, with a live table.
 
 mod screen;
+mod table;
 mod terminal;
 
 use crate::daemon::demo::Demo;
 use crate::engine::{Event, Snapshot};
 use crate::site::settings::ShowUnits;
 use crate::wire::{Answer, Request};
-use screen::{Glyphs, Screen};
+use jiff::tz::TimeZone;
+use screen::Screen;
 use std::io::{IsTerminal, Write};
 use std::process::ExitCode;
 use std::sync::Arc;
 use std::time::Duration;
+use table::Glyphs;
 use terminal::{Key, Terminal};
 use tokio::signal::unix::{SignalKind, signal};
 use tokio::sync::broadcast::error::RecvError;
@@ -96,10 +99,25 @@ fn addresses(demo: &Demo) -> Vec<String> {
     lines
 }
 
+/// The site's time zone, for shown times.
+fn zone(demo: &Demo) -> TimeZone {
+    let named = demo
+        .site
+        .timezone
+        .as_deref()
+        .and_then(|name| TimeZone::get(name).ok());
+    named.unwrap_or(TimeZone::UTC)
+}
+
 /// The live table, until `q`.
 async fn watch(demo: &Demo) -> anyhow::Result<()> {
     let mut terminal = Terminal::open()?;
-    let mut screen = Screen::new(addresses(demo), demo.site.show, Glyphs::of_this_terminal());
+    let mut screen = Screen::new(
+        addresses(demo),
+        demo.site.show,
+        zone(demo),
+        Glyphs::of_this_terminal(),
+    );
     let (mut snapshots, mut events) = (demo.daemon.snapshots.clone(), demo.daemon.events());
     let mut refresh = interval(Duration::from_millis(500));
     refresh.set_missed_tick_behavior(MissedTickBehavior::Skip);
@@ -168,13 +186,14 @@ async fn report(demo: &Demo) -> anyhow::Result<()> {
         demo.site_file.display()
     )?;
     out.flush()?;
+    let zone = zone(demo);
     let mut events = demo.daemon.events();
     let mut table = interval(PLAIN_EVERY);
     sleep(Duration::from_secs(2)).await;
     loop {
         tokio::select! {
             event = events.recv() => match event {
-                Ok(event) => writeln!(out, "{}", screen::event_line(&event))?,
+                Ok(event) => writeln!(out, "{}", screen::event_line(&event, &zone))?,
                 Err(RecvError::Lagged(count)) => writeln!(out, "({count} events were not shown)")?,
                 Err(RecvError::Closed) => return Ok(()),
             },
@@ -190,7 +209,7 @@ fn plain_table(
     out: &mut impl Write,
 ) -> std::io::Result<()> {
     writeln!(out)?;
-    for line in screen::table(snapshot, show, Glyphs::ASCII, 80) {
+    for line in table::table(snapshot, show, Glyphs::ASCII, 80) {
         writeln!(out, "{}", line.text)?;
     }
     writeln!(out)

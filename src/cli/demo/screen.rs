@@ -2,10 +2,11 @@
 //!
 //! Abnormal is told by words first; the reverse line only makes it quicker to find.
 
+use super::table::{Glyphs, table};
 use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Event, Quality, Snapshot, words};
-use crate::quantity::{Length, print};
 use crate::site::settings::ShowUnits;
+use jiff::tz::TimeZone;
 use std::collections::VecDeque;
 use std::sync::Arc;
 
@@ -13,8 +14,6 @@ pub const CAUTION: &str =
     "Not a safety instrumented system; local codes and licensed practice decide.";
 /// How many events are kept.
 const EVENTS: usize = 50;
-/// Cells of the drawing of a tank's fill.
-const BAR: usize = 10;
 
 /// How a line stands out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -31,66 +30,23 @@ pub struct Line {
     pub tone: Tone,
 }
 
-/// The signs to draw with.
-#[derive(Clone, Copy, Debug)]
-pub struct Glyphs {
-    full: char,
-    empty: char,
-    rule: char,
-    at_least: &'static str,
-    at_most: &'static str,
-    rises: &'static str,
-    falls: &'static str,
-}
-
-impl Glyphs {
-    pub const ASCII: Glyphs = Glyphs {
-        full: '#',
-        empty: '.',
-        rule: '-',
-        at_least: ">=",
-        at_most: "<=",
-        rises: "up",
-        falls: "dn",
-    };
-    const UNICODE: Glyphs = Glyphs {
-        full: '█',
-        empty: '░',
-        rule: '─',
-        at_least: "≥",
-        at_most: "≤",
-        rises: "▲",
-        falls: "▼",
-    };
-
-    /// By what the terminal's locale says it can show.
-    pub fn of_this_terminal() -> Self {
-        let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
-            .into_iter()
-            .find_map(|name| std::env::var(name).ok().filter(|value| !value.is_empty()));
-        let utf8 = locale.is_some_and(|locale| {
-            let locale = locale.to_ascii_lowercase();
-            locale.contains("utf-8") || locale.contains("utf8")
-        });
-        if utf8 { Self::UNICODE } else { Self::ASCII }
-    }
-}
-
 /// The screen's memory: addresses, the latest events, the answer to the last key.
 #[derive(Debug)]
 pub struct Screen {
     addresses: Vec<String>,
     show: ShowUnits,
+    zone: TimeZone,
     glyphs: Glyphs,
     events: VecDeque<Arc<Event>>,
     said: String,
 }
 
 impl Screen {
-    pub fn new(addresses: Vec<String>, show: ShowUnits, glyphs: Glyphs) -> Self {
+    pub fn new(addresses: Vec<String>, show: ShowUnits, zone: TimeZone, glyphs: Glyphs) -> Self {
         Self {
             addresses,
             show,
+            zone,
             glyphs,
             events: VecDeque::new(),
             said: String::new(),
@@ -113,7 +69,13 @@ impl Screen {
     pub fn lines(&self, snapshot: &Snapshot, width: usize, height: usize) -> Vec<Line> {
         let mut lines = vec![line(
             Tone::Strong,
-            format!("{}  SIMULATED  {:.0}", snapshot.site, snapshot.utc),
+            format!(
+                "{}  SIMULATED  {}",
+                snapshot.site,
+                self.zone
+                    .to_datetime(snapshot.utc)
+                    .strftime("%Y-%m-%d %H:%M:%S")
+            ),
         )];
         lines.extend(table(snapshot, self.show, self.glyphs, width));
         lines.push(self.rule(width));
@@ -129,12 +91,15 @@ impl Screen {
             Tone::Strong,
             format!("a acknowledge   q quit   {}", self.said),
         ));
+        if !self.said.is_empty() {
+            lines.extend(wrapped(Tone::Strong, &self.said, width));
+        }
         let room = height.saturating_sub(lines.len() + foot.len());
         lines.extend(
             self.events
                 .iter()
                 .take(room)
-                .map(|event| line(Tone::Plain, event_line(event))),
+                .map(|event| line(Tone::Plain, event_line(event, &self.zone))),
         );
         let gap = height.saturating_sub(lines.len() + foot.len());
         lines.extend(std::iter::repeat_n(line(Tone::Plain, String::new()), gap));
@@ -161,116 +126,8 @@ impl Screen {
     }
 }
 
-fn line(tone: Tone, text: String) -> Line {
+pub fn line(tone: Tone, text: String) -> Line {
     Line { text, tone }
-}
-
-/// One line a tank.
-pub fn table(snapshot: &Snapshot, show: ShowUnits, glyphs: Glyphs, width: usize) -> Vec<Line> {
-    let widest = snapshot
-        .tanks
-        .iter()
-        .map(|tank| tank.name.chars().count())
-        .max()
-        .unwrap_or(4);
-    let name_width = widest.min(width.saturating_sub(64).max(12));
-    let mut lines = vec![line(
-        Tone::Faint,
-        format!(
-            "{:<name_width$} {:>10} {:<BAR$} {:>5} {:>11} {:>11}  {}",
-            "tank", "level", "", "fill", "volume", "rate", "state"
-        ),
-    )];
-    lines.extend(
-        snapshot
-            .tanks
-            .iter()
-            .map(|tank| tank_line(tank, show, glyphs, name_width)),
-    );
-    lines
-}
-
-fn tank_line(tank: &TankView, show: ShowUnits, glyphs: Glyphs, name_width: usize) -> Line {
-    let reading = &tank.reading;
-    let worst = tank
-        .alarms
-        .iter()
-        .filter(|alarm| alarm.state.code() != "NORM")
-        .max_by_key(|alarm| alarm.priority);
-    let state = match (worst, &tank.jump, reading.quality) {
-        (Some(alarm), ..) => format!("{} {}", alarm.code, alarm.state.code()),
-        (None, Some(jump), _) => format!("JUMP {}", jump.verdict.name()),
-        (None, None, Quality::Good) => "good".to_owned(),
-        (None, None, quality) => quality.name().to_owned(),
-    };
-    let fill = reading
-        .fill
-        .map_or_else(|| "-".to_owned(), |fill| format!("{:.0} %", fill * 100.0));
-    let volume = reading.volume.map_or_else(
-        || "-".to_owned(),
-        |volume| print(volume.value, show.volume, 2),
-    );
-    let name: String = tank.name.chars().take(name_width).collect();
-    let text = format!(
-        "{name:<name_width$} {:>10} {} {fill:>5} {volume:>11} {:>11}  {state}",
-        level(tank, show, glyphs),
-        bar(reading.fill, glyphs),
-        rate(tank, glyphs),
-    );
-    let tone = match worst {
-        Some(alarm) if alarm.state.needs_acknowledgement() => Tone::Alarm,
-        Some(_) => Tone::Strong,
-        None if tank.jump.is_some() => Tone::Strong,
-        None => Tone::Plain,
-    };
-    line(tone, text)
-}
-
-fn level(tank: &TankView, show: ShowUnits, glyphs: Glyphs) -> String {
-    let shown = |level: Length| print(level.value, show.level, 3);
-    let reading = &tank.reading;
-    match (reading.level, reading.level_at_least, reading.level_at_most) {
-        (Some(level), ..) => shown(level),
-        (_, Some(least), _) => format!("{} {}", glyphs.at_least, shown(least)),
-        (_, _, Some(most)) => format!("{} {}", glyphs.at_most, shown(most)),
-        _ => "-".to_owned(),
-    }
-}
-
-fn bar(fill: Option<f64>, glyphs: Glyphs) -> String {
-    let full = (fill.unwrap_or(0.0) * BAR as f64)
-        .round()
-        .clamp(0.0, BAR as f64) as usize;
-    (0..BAR)
-        .map(|cell| {
-            if cell < full {
-                glyphs.full
-            } else {
-                glyphs.empty
-            }
-        })
-        .collect()
-}
-
-/// In millimetres a minute, once it is known; what is slower than one is still.
-fn rate(tank: &TankView, glyphs: Glyphs) -> String {
-    let Some(rate) = tank.reading.rate else {
-        return String::new();
-    };
-    let mm_min = rate.value * 60_000.0;
-    if mm_min.abs() < 1.0 {
-        "steady".to_owned()
-    } else {
-        format!(
-            "{} {:.0} mm/min",
-            if mm_min > 0.0 {
-                glyphs.rises
-            } else {
-                glyphs.falls
-            },
-            mm_min.abs()
-        )
-    }
 }
 
 /// What waits for a person: alarms with their response, jumps with their evidence.
@@ -338,7 +195,7 @@ fn alarm_lines(tank: &TankView, alarm: &AlarmView, width: usize) -> Vec<Line> {
 /// Breaks a text at spaces.
 fn wrapped(tone: Tone, text: &str, width: usize) -> Vec<Line> {
     let mut lines = vec![String::new()];
-    for word in text.split(' ') {
+    for word in text.split_whitespace() {
         let last = lines.last_mut().expect("there is always a line");
         if !last.is_empty() && last.chars().count() + 1 + word.chars().count() > width.max(20) {
             lines.push(format!("  {word}"));
@@ -352,10 +209,9 @@ fn wrapped(tone: Tone, text: &str, width: usize) -> Vec<Line> {
     lines.into_iter().map(|text| line(tone, text)).collect()
 }
 
-/// One event as a line.
-pub fn event_line(event: &Event) -> String {
-    let time = event.time.to_string();
-    let clock = time.get(11..19).unwrap_or(&time);
+/// One event as a line, in the site's time.
+pub fn event_line(event: &Event, zone: &TimeZone) -> String {
+    let clock = zone.to_datetime(event.time).strftime("%H:%M:%S");
     let place = [event.tank.as_deref(), event.code.as_deref()]
         .into_iter()
         .flatten()

@@ -476,6 +476,7 @@ async fn nobody_listening_ends_the_task() {
         link(server.port, &[]),
         Duration::ZERO,
         sender,
+        || Duration::ZERO,
         CancellationToken::new(),
     ));
     drop(messages);

@@ -1,3 +1,5 @@
+//! What is read and printed, and what is refused with which cure.
+
 use super::*;
 use crate::quantity::unit::units;
 use approx::assert_relative_eq;

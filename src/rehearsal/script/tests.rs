@@ -169,7 +169,7 @@ fn all_that_is_wrong_is_said_together() {
 #[test]
 fn what_has_not_landed_is_refused_by_name() {
     for (lines, named) in [
-        ("[[expect]]\nalarm = \"a LAH\"", "`expect`"),
+        ("[[expect]]\nalarm = \"a LAH\"", "[expect]"),
         (
             "[[at]]\ntime = \"0:00:01\"\nlink = \"a\"\nfault = { torn = true }",
             "`torn`",

@@ -22,8 +22,9 @@ pub fn endpoint(table: &Table<'_>, name: &'static str) -> Option<String> {
         name,
         format!("`{name}` must be a host and a port, not \"{text}\""),
     );
+    let example = table.example(name);
     table.report(problem.cure(format!(
-        "for example {name} = \"127.0.0.1:1502\"; an IPv6 address stands in brackets"
+        "for example {example}; an IPv6 address stands in brackets"
     )));
     None
 }

@@ -4,6 +4,7 @@ use super::liquid;
 use super::transmitter::Transmitters;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{Correction, Hookup, Leg, LegFill, Measures, Port};
+use crate::physics::vessel::Vessel;
 use crate::quantity::{Dimension, Length, metres};
 use crate::site::file::Table;
 
@@ -21,6 +22,15 @@ pub struct Hooked<'d> {
 pub struct Extent {
     pub bottom: Length,
     pub top: Length,
+}
+
+impl Extent {
+    pub fn of(vessel: &Vessel, zero: Length) -> Self {
+        Self {
+            bottom: vessel.bottom() - zero,
+            top: vessel.top() - zero,
+        }
+    }
 }
 
 /// How far above the vessel an upper tap may be, on its nozzle or vent (common practice, no source).
@@ -98,11 +108,13 @@ impl Reader<'_, '_> {
             }),
         };
         let (at, high) = (at?, high?);
-        match self.table.has("high") {
-            true => self.below_top(&self.table.table("high")?, "tap", high.tap),
-            false => self.below_top(self.table, "at", at),
+        let is_below = match self.table.table("high") {
+            Some(side) => self.below_top(&side, "tap", high.tap),
+            None => self.below_top(self.table, "at", at),
+        };
+        if is_below {
+            self.liquid_stays(self.table, at, &high);
         }
-        self.liquid_stays(self.table, at, &high);
         if let Some(vent) = vent.filter(|vent| *vent <= high.tap) {
             let message = format!(
                 "the vent at {} is not above the tap at {}",
@@ -150,6 +162,9 @@ impl Reader<'_, '_> {
         let headspace = headspace_table.as_ref().and_then(|port| self.port(port));
         let (bottom, mut headspace) = (bottom?, headspace?);
         let (bottom_table, headspace_table) = (bottom_table?, headspace_table?);
+        let place = bottom_table.place_of("transmitter");
+        self.transmitters
+            .take(bottom.transmitter, &bottom_table, place);
         let tap_of = |table: &Table<'_>| if table.has("tap") { "tap" } else { "at" };
         self.below_top(&bottom_table, tap_of(&bottom_table), bottom.leg.tap);
         self.upper_tap(
@@ -184,10 +199,6 @@ impl Reader<'_, '_> {
     fn port(&self, table: &Table<'_>) -> Option<Port> {
         let transmitter = self.pressure(table);
         if let Some(id) = transmitter {
-            if table.place() != self.table.place_of("headspace") {
-                self.transmitters
-                    .take(id, table, table.place_of("transmitter"));
-            }
             let place = table.place_of("transmitter");
             if self.transmitters.measures(id, table, place) == Some(Measures::Differential) {
                 self.wrong_measure(
@@ -288,8 +299,9 @@ impl Reader<'_, '_> {
         ));
     }
 
-    fn below_top(&self, table: &Table<'_>, name: &str, tap: Length) {
-        if let Some(extent) = self.extent.filter(|extent| tap >= extent.top) {
+    fn below_top(&self, table: &Table<'_>, name: &str, tap: Length) -> bool {
+        let above = self.extent.filter(|extent| tap >= extent.top);
+        if let Some(extent) = above {
             let message = format!(
                 "the tap at {} is not below the vessel's top at {}",
                 shown(tap),
@@ -299,6 +311,7 @@ impl Reader<'_, '_> {
                 "check the elevation against the vessel's sizes; both count from the site's zero",
             ));
         }
+        above.is_none()
     }
 
     fn upper_tap(&self, table: &Table<'_>, name: &str, upper: Length, lower: Length) {

@@ -51,6 +51,9 @@ impl<'d> Links<'d> {
         if let Some(index) = found {
             return Some((LinkId(index as u32), &self.0[index]));
         }
+        if self.0.iter().any(|link| link.name.is_none()) {
+            return None; // it may be that one; its missing name is told already
+        }
         let cure = match nearest(wanted, names()) {
             Some(near) => format!("did you mean \"{near}\"?"),
             None => format!(

@@ -47,10 +47,7 @@ const LIQUID_KG_M3: std::ops::RangeInclusive<f64> = 100.0..=20_000.0;
 fn density(table: &Table<'_>) -> Option<MassDensity> {
     let written = table.quantity("density")?;
     if !LIQUID_KG_M3.contains(&written.si) {
-        let problem = table.problem_at(
-            "density",
-            format!("no liquid weighs {:.4} kg/m3", written.si),
-        );
+        let problem = table.problem_at("density", format!("no liquid weighs {} kg/m3", written.si));
         table.report(problem.cure("check the number and its unit: density = \"1150 kg/m3\""));
         return None;
     }
@@ -58,10 +55,7 @@ fn density(table: &Table<'_>) -> Option<MassDensity> {
 }
 
 fn density_table(table: &Table<'_>, uncertainty: Option<MassDensity>) -> Option<DensityTable> {
-    let rows = table.rows("rows");
-    if !table.is_list("rows") {
-        return None;
-    }
+    let rows = table.rows("rows")?;
     let rows = rows
         .iter()
         .map(|(temperature, density)| {
@@ -74,7 +68,7 @@ fn density_table(table: &Table<'_>, uncertainty: Option<MassDensity>) -> Option<
     match DensityTable::new(rows, uncertainty) {
         Ok(table) => Some(table),
         Err(error) => {
-            let problem = table.problem_at("rows", error.to_string());
+            let problem = table.problem_at("rows", format!("`rows`, {error}"));
             table.report(problem.cure("rows of temperature and density, the coldest first: [[\"10 degC\", \"850 kg/m3\"], [\"30 degC\", \"836 kg/m3\"]]"));
             None
         }

@@ -5,9 +5,11 @@
 mod address;
 mod alarm;
 mod hookup;
+mod limit;
 mod link;
 mod liquid;
 mod marks;
+mod measures;
 mod names;
 mod outlets;
 mod ranges;
@@ -34,8 +36,8 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let tanks = tank::read(&root, &transmitters, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
-    let finished = transmitters.finish();
-    let (place, tanks) = (place?, tanks?);
+    let finished = transmitters.finish(tanks.hookups_read);
+    let (place, tanks) = (place?, tanks.plans?);
     let (mut plans, points) = finished?;
     let links = links.settings(&points)?;
     stale::settle(&mut plans, &tanks, &place.ambient);

@@ -21,9 +21,6 @@ pub fn read(
     let unit = table
         .text("unit")
         .and_then(|text| crate::quantity::parse_unit(text, reads).ok());
-    if unit.is_none() && reads != Dimension::Pressure {
-        table.unit("unit", reads);
-    }
     let (scale, loop_current) = read_scale(table);
     let span = read_range(table, "span", reads, measures);
     let limits = read_range(table, "limits", reads, measures);
@@ -150,7 +147,7 @@ fn read_scale(table: &Table<'_>) -> (Option<LinearScale>, Option<LoopCurrent>) {
 fn pair(scale: &Table<'_>, name: &'static str) -> Option<(f64, f64)> {
     let numbers = scale.numbers(name);
     match numbers[..] {
-        [first, second] if first != second => return Some((first, second)),
+        [first, second] if (first - second).abs() > 0.0 => return Some((first, second)),
         [_, _] => {
             let problem =
                 scale.problem_at(name, format!("the two numbers of `{name}` are the same"));
@@ -158,7 +155,7 @@ fn pair(scale: &Table<'_>, name: &'static str) -> Option<(f64, f64)> {
                 problem.cure("give the numbers at both ends of the range, for example [4.0, 20.0]"),
             );
         }
-        _ if scale.is_list(name) => {
+        _ if scale.is_list(name) && scale.count(name) != 2 => {
             let problem = scale.problem_at(name, format!("`{name}` must hold two numbers"));
             scale.report(problem.cure("for example [4.0, 20.0]"));
         }

@@ -24,6 +24,19 @@ pub struct Sight {
     pub highest_is_tap: bool,
 }
 
+impl Sight {
+    /// Of a tank whose hookup is not known.
+    pub fn of_vessel(extent: Extent) -> Self {
+        Self {
+            lowest: extent.bottom,
+            highest: extent.top,
+            lowest_is_tap: false,
+            highest_is_tap: false,
+        }
+    }
+}
+
+/// What a hookup on a vessel can see.
 pub fn sight(hookup: &Hookup, extent: Extent) -> Sight {
     let (low, high) = match hookup {
         Hookup::Vented { high, .. } => (high.tap, None),

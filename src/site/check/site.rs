@@ -281,7 +281,20 @@ fn show(table: &Table<'_>) -> Option<ShowUnits> {
             mass: usual("t", Dimension::Mass),
         });
     };
-    let unit = |name, dimension| show.unit(name, dimension).map(|(unit, _)| unit);
+    let unit = |name, dimension| {
+        let (unit, reference) = show.unit(name, dimension)?;
+        if reference.is_some() {
+            let problem = show.problem_at(
+                name,
+                "pressures are shown as what they are, gauge, absolute or differential",
+            );
+            show.report(problem.cure(format!(
+                "write the unit alone: {name} = \"{}\"",
+                unit.symbol
+            )));
+        }
+        Some(unit)
+    };
     let (level, volume) = (
         unit("level", Dimension::Length),
         unit("volume", Dimension::Volume),

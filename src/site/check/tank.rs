@@ -1,59 +1,80 @@
 //! `[[tank]]`: vessel, liquid, hookup, alarms and checks put together.
 
-use super::alarm::{self, Tank};
-use super::hookup::{self, Extent};
+use super::alarm;
+use super::hookup::{self, Extent, Hooked};
+use super::limit::Judged;
 use super::names::distinct;
-use super::sight::{self, Conditioned};
+use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
 use super::{liquid, marks, vessel};
 use crate::engine::plan::{GasPlan, Hookup, JumpCheck, Marks, Stream, TankPlan};
 use crate::physics::liquid::Gas;
-use crate::quantity::{cubic_metres_per_second, metres};
+use crate::physics::vessel::Vessel;
+use crate::quantity::{Length, cubic_metres_per_second, metres};
 use crate::site::file::Table;
 
-/// All tanks; none where one of them is wrong.
+/// The tanks, as far as they could be read.
+#[derive(Debug)]
+pub struct Tanks {
+    /// None where one of them is wrong.
+    pub plans: Option<Vec<TankPlan>>,
+    pub hookups_read: bool,
+}
+
 pub fn read<'d>(
     root: &Table<'d>,
     transmitters: &Transmitters<'d>,
     place: Option<&Place<'d>>,
-) -> Option<Vec<TankPlan>> {
+) -> Tanks {
     let tables = root.tables("tank");
     let names = tables
         .iter()
         .filter_map(|tank| Some((tank.text("name")?, tank.place_of("name"))));
     distinct(root.document(), "tank", names);
-    let tanks: Vec<Option<TankPlan>> = tables
-        .iter()
-        .map(|tank| read_one(tank, transmitters, place))
-        .collect();
-    tanks.into_iter().collect()
+    let mut tanks = Vec::new();
+    let mut hookups_read = true;
+    for table in &tables {
+        let vessel = table
+            .table("vessel")
+            .and_then(|vessel| vessel::read(&vessel));
+        let zero = zero(table);
+        let extent = vessel.as_ref().map(|vessel| Extent::of(vessel, zero));
+        let hooked = hookup::read(table, transmitters, extent);
+        hookups_read &= hooked.is_some();
+        tanks.push(read_one(table, transmitters, place, vessel, hooked));
+    }
+    Tanks {
+        plans: tanks.into_iter().collect(),
+        hookups_read,
+    }
+}
+
+/// Height of the site's zero above the vessel's lowest inside point.
+fn zero(tank: &Table<'_>) -> Length {
+    let marks = tank.table("marks");
+    marks
+        .and_then(|marks| marks.length("zero"))
+        .unwrap_or(metres(0.0))
 }
 
 fn read_one<'d>(
     table: &Table<'d>,
     transmitters: &Transmitters<'d>,
     place: Option<&Place<'d>>,
+    vessel: Option<Vessel>,
+    hooked: Option<Hooked<'d>>,
 ) -> Option<TankPlan> {
     let name = table.text("name");
     let title = table.text("title").or(name);
-    let vessel = table
-        .table("vessel")
-        .and_then(|vessel| vessel::read(&vessel));
-    let marks_table = table.table("marks");
-    let zero = marks_table
-        .as_ref()
-        .and_then(|marks| marks.length("zero"))
-        .unwrap_or(metres(0.0));
-    let extent = vessel.as_ref().map(|vessel| Extent {
-        bottom: vessel.bottom() - zero,
-        top: vessel.top() - zero,
-    });
-    let marks = marks_table.map_or(Marks::default(), |marks| marks::read(&marks, extent));
+    let zero = zero(table);
+    let extent = vessel.as_ref().map(|vessel| Extent::of(vessel, zero));
+    let marks = table
+        .table("marks")
+        .map_or(Marks::default(), |marks| marks::read(&marks, extent));
     let liquid = table
         .table("liquid")
         .and_then(|liquid| liquid::read(&liquid, transmitters));
-    let hooked = hookup::read(table, transmitters, extent);
     let gas = place.and_then(|place| liquid::gas(table, transmitters, &place.ambient));
     if let (Some(hooked), Some(gas)) = (&hooked, &gas) {
         check_vent(hooked, gas);
@@ -69,19 +90,17 @@ fn read_one<'d>(
         };
         sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
     }
-    let alarms = {
-        let tank = vessel.as_ref().zip(extent).map(|(vessel, extent)| Tank {
-            vessel,
-            extent,
-            marks: &marks,
-            zero,
-            sight: hooked
-                .as_ref()
-                .map(|hooked| sight::sight(&hooked.hookup, extent)),
-            liquid: liquid.as_ref(),
-        });
-        alarm::read(table, tank.as_ref())
-    };
+    let judged = vessel.as_ref().zip(extent).map(|(vessel, extent)| Judged {
+        vessel,
+        marks: &marks,
+        zero,
+        sight: hooked.as_ref().map_or(Sight::of_vessel(extent), |hooked| {
+            sight::sight(&hooked.hookup, extent)
+        }),
+        liquid: liquid.as_ref(),
+        ambient: place.map(|place| &place.ambient),
+    });
+    let alarms = alarm::read(table, judged.as_ref());
     let streams = read_streams(table);
     let jump = match table.table("checks") {
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
@@ -106,7 +125,7 @@ fn read_one<'d>(
 }
 
 /// Where the gas is not air, its column up to the vent counts.
-fn check_vent(hooked: &hookup::Hooked<'_>, gas: &GasPlan) {
+fn check_vent(hooked: &Hooked<'_>, gas: &GasPlan) {
     if let Hookup::Vented { vent: None, .. } = hooked.hookup
         && gas.gas != Gas::Air
     {
@@ -154,15 +173,13 @@ fn read_jump(checks: &Table<'_>, streams: Option<&[Stream]>) -> Option<JumpCheck
         if own.is_empty() || sum.is_none() {
             let direction = if fills { "in" } else { "out" };
             let why = if own.is_empty() {
-                "there is no stream"
+                format!("there is no stream with direction = \"{direction}\"")
             } else {
-                "not every stream has `at_most`"
+                format!("not every stream with direction = \"{direction}\" has `at_most`")
             };
             let problem = crate::site::Problem::new(
                 jump.place(),
-                format!(
-                    "the jump check needs the most that can flow {direction}: {why} of direction = \"{direction}\""
-                ),
+                format!("the jump check needs the most that can flow {direction}: {why}"),
             );
             jump.report(problem.cure(format!(
                 "add {name} = \"40 m3/h\" here, or [[tank.stream]] with `at_most`"

@@ -5,16 +5,17 @@
 
 use super::address::register;
 use super::link::Links;
+use super::measures::stated;
 use super::names::distinct;
 use super::ranges;
 use crate::engine::plan::{Measures, Reads, TransmitterPlan};
 use crate::engine::{LinkId, TransmitterId};
-use crate::quantity::{AbsolutePressure, Dimension, Reference};
+use crate::quantity::Dimension;
 use crate::site::file::{Table, is_tag};
 use crate::site::key::nearest;
 use crate::site::problem::Problem;
 use crate::site::settings::{NumberType, Point, Space, WordOrder};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::ops::Range;
 use std::time::Duration;
 
@@ -28,9 +29,14 @@ pub struct Transmitter<'d> {
     measures: RefCell<Option<(Measures, Range<usize>)>>,
     /// The hookup that it measures for.
     taken: RefCell<Option<Range<usize>>>,
+    /// It is told already that nothing says what it measures.
+    told: Cell<bool>,
     pub plan: Option<TransmitterPlan>,
     point: Option<(LinkId, Point)>,
 }
+
+/// The plans of all transmitters, and what is read over which link.
+pub type Finished = (Vec<TransmitterPlan>, Vec<(LinkId, Point)>);
 
 #[derive(Debug)]
 pub struct Transmitters<'d>(Vec<Transmitter<'d>>);
@@ -133,7 +139,7 @@ impl<'d> Transmitters<'d> {
             .borrow()
             .as_ref()
             .map(|(measures, _)| *measures);
-        if known.is_none() {
+        if known.is_none() && !transmitter.told.replace(true) {
             let message = format!(
                 "nothing says what {} measures, and its use here does not settle it",
                 transmitter.tag
@@ -174,8 +180,14 @@ impl<'d> Transmitters<'d> {
     }
 
     /// The finished plans and points; none where something was wrong.
-    pub fn finish(&self) -> Option<(Vec<TransmitterPlan>, Vec<(LinkId, Point)>)> {
-        let plans: Vec<Option<TransmitterPlan>> = self.0.iter().map(Transmitter::finish).collect();
+    ///
+    /// `hookups_read`: all of them could be read, so that a transmitter that none settled stays unsettled.
+    pub fn finish(&self, hookups_read: bool) -> Option<Finished> {
+        let plans: Vec<Option<TransmitterPlan>> = self
+            .0
+            .iter()
+            .map(|transmitter| transmitter.finish(hookups_read))
+            .collect();
         let points = self
             .0
             .iter()
@@ -186,24 +198,32 @@ impl<'d> Transmitters<'d> {
 }
 
 impl Transmitter<'_> {
-    fn finish(&self) -> Option<TransmitterPlan> {
+    fn finish(&self, hookups_read: bool) -> Option<TransmitterPlan> {
         let mut plan = self.plan.clone()?;
         if let Reads::Pressure(measures) = &mut plan.reads {
             match self.measures.borrow().as_ref() {
                 Some((settled, _)) => *measures = *settled,
                 None => {
-                    let message = format!(
-                        "nothing says what {} measures, and no hookup settles it",
-                        self.tag
-                    );
-                    let problem = Problem::new(self.table.place(), message);
-                    let cure = "give it `measures`: \"gauge\", \"absolute\", \"differential\" or \"sealed-gauge\"";
-                    self.table.report(problem.cure(cure));
+                    self.report_unsettled(hookups_read);
                     return None;
                 }
             }
         }
         Some(plan)
+    }
+
+    fn report_unsettled(&self, hookups_read: bool) {
+        let stated = self.table.has("measures"); // wrongly, which is told already
+        if hookups_read && !stated && !self.told.get() {
+            let message = format!(
+                "nothing says what {} measures, and no hookup settles it",
+                self.tag
+            );
+            let problem = Problem::new(self.table.place(), message);
+            let cure =
+                "give it `measures`: \"gauge\", \"absolute\", \"differential\" or \"sealed-gauge\"";
+            self.table.report(problem.cure(cure));
+        }
     }
 }
 
@@ -240,6 +260,7 @@ fn read<'d>(table: Table<'d>, id: TransmitterId, links: &Links<'d>) -> Transmitt
         reads,
         measures: RefCell::new(measures.map(|measures| (measures, place))),
         taken: RefCell::new(None),
+        told: Cell::new(false),
         plan: plan.filter(|_| link.is_some()),
         point: link.and_then(|(id, _)| Some((id, point?))),
         table,
@@ -290,75 +311,6 @@ fn dimension_of(reads: &str) -> Dimension {
         "level" => Dimension::Length,
         _ => Dimension::Pressure,
     }
-}
-
-/// What the file says a pressure is counted from; `measures` and the unit must agree.
-fn stated(table: &Table<'_>, reads: Option<Dimension>) -> Option<Measures> {
-    let word = table.choice("measures");
-    let sealed_at = sealed_at(table, word);
-    let reference = reads
-        .and_then(|reads| table.unit("unit", reads))
-        .and_then(|(_, reference)| reference);
-    if reads.is_some_and(|reads| reads != Dimension::Pressure) {
-        if table.has("measures") {
-            let problem = table.problem_at("measures", "`measures` belongs to pressures only");
-            table.report(problem.cure("take it out"));
-        }
-        return None;
-    }
-    let agrees = match (word, reference) {
-        (_, None) | (None, _) => true,
-        (Some(word), Some(Reference::Gauge)) => word == "gauge" || word == "sealed-gauge",
-        (Some(word), Some(Reference::Absolute)) => word == "absolute",
-    };
-    if !agrees {
-        let problem = table
-            .problem_at("measures", "`measures` and `unit` do not agree")
-            .related(table.place_of("unit"), "says otherwise");
-        table.report(
-            problem.cure(
-                "(g) in a unit is gauge, (a) is absolute, a differential pressure has neither",
-            ),
-        );
-    }
-    match (word, reference) {
-        (Some("gauge"), _) | (None, Some(Reference::Gauge)) => Some(Measures::Gauge),
-        (Some("absolute"), _) | (None, Some(Reference::Absolute)) => Some(Measures::Absolute),
-        (Some("differential"), _) => Some(Measures::Differential),
-        (Some(_), _) => sealed_at.map(Measures::SealedGauge),
-        (None, None) => None,
-    }
-}
-
-/// Of a sealed gauge, the pressure that it was sealed at.
-fn sealed_at(table: &Table<'_>, measures: Option<&str>) -> Option<AbsolutePressure> {
-    let sealed = table.quantity("sealed_at");
-    let is_sealed = measures == Some("sealed-gauge");
-    if table.has("sealed_at") != is_sealed
-        && (is_sealed || measures.is_some() || !table.has("measures"))
-    {
-        let problem = match is_sealed {
-            true => table.problem_at("measures", "a sealed gauge needs `sealed_at`"),
-            false => table.problem_at(
-                "sealed_at",
-                "`sealed_at` belongs to measures = \"sealed-gauge\" only",
-            ),
-        };
-        table.report(
-            problem.cure(
-                "for example measures = \"sealed-gauge\" with sealed_at = \"101.325 kPa(a)\"",
-            ),
-        );
-    }
-    let sealed = sealed?;
-    if sealed.reference != Some(Reference::Absolute) {
-        let problem = table.problem_at("sealed_at", "`sealed_at` must say that it is absolute");
-        table.report(problem.cure(format!(
-            "sealed_at = \"{} {}(a)\", if that is what it is",
-            sealed.number, sealed.unit.symbol
-        )));
-    }
-    Some(AbsolutePressure::pascals(sealed.si))
 }
 
 /// Two numbers of several registers that share some of them, but are not the same number.

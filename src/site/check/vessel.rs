@@ -121,7 +121,8 @@ fn strapping(table: &Table<'_>) -> Option<StrappingTable> {
         Some(file) => ("table", file_rows(table, file)?),
         None => (
             "rows",
-            rows.iter()
+            rows?
+                .iter()
                 .map(|(level, volume)| (metres(level.si), cubic_metres(volume.si)))
                 .collect(),
         ),
@@ -157,7 +158,11 @@ fn file_rows(table: &Table<'_>, file: &str) -> Option<Vec<(Length, Volume)>> {
     };
     let text = match std::fs::read_to_string(directory.join(file)) {
         Ok(text) => text,
-        Err(error) => return refuse(format!("{file} cannot be read: {error}")),
+        Err(error) => {
+            let problem = table.problem_at("table", format!("{file} cannot be read: {error}"));
+            table.report(problem.cure("check its name; it is taken relative to the site file"));
+            return None;
+        }
     };
     match parse_rows(&text) {
         Ok(rows) => Some(rows),

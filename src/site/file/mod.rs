@@ -68,6 +68,16 @@ impl Document {
         self.problems.borrow_mut().push(problem);
     }
 
+    /// Behind a header that makes no sense as TOML a key stands in the wrong table, through no fault of its own.
+    fn report_misplaced(&self, problem: Problem) {
+        let place = problem.span.as_ref().map_or(0, |span| span.start);
+        let is_broken_header =
+            |line: &Range<usize>| line.end <= place && self.text[line.start..].starts_with('[');
+        if !self.broken.iter().any(is_broken_header) {
+            self.report(problem);
+        }
+    }
+
     /// What could not be read properly may be the reason that a key is missing: then nobody is told so.
     fn report_missing(&self, problem: Problem) {
         if self.broken.is_empty() {
@@ -113,7 +123,11 @@ fn syntax_problem(text: &str, span: Range<usize>, message: &str) -> Problem {
         .and_then(|rest| rest.lines().next())
         .unwrap_or("");
     let cure = match line.split_once('=') {
-        _ if message.starts_with("duplicate key") => "keep one of the two".to_owned(),
+        _ if message.starts_with("duplicate key") => {
+            "keep one of the two, or begin a table of its own for the second".to_owned()
+        }
+        _ if message.contains("basic string") => "close the quotes at the end of the text".to_owned(),
+        _ if message.starts_with("unclosed table") => format!("close the brackets: {}", closed(line)),
         Some((key, value)) if is_unquoted(value) => {
             let value = value.split('#').next().unwrap_or(value).trim();
             format!("text and quantities stand in quotes: {} = \"{value}\"", key.trim())
@@ -121,6 +135,16 @@ fn syntax_problem(text: &str, span: Range<usize>, message: &str) -> Problem {
         _ => "mend the line; a file is lines of [table] and key = value, with text and quantities in quotes".to_owned(),
     };
     Problem::new(span, format!("not TOML: {message}")).cure(cure)
+}
+
+/// A table's header with its brackets closed.
+fn closed(line: &str) -> String {
+    let name = line.split('#').next().unwrap_or(line).trim();
+    let (bare, brackets) = match name.strip_prefix("[[") {
+        Some(_) => (name.trim_end_matches(']'), "]]"),
+        None => (name, "]"),
+    };
+    format!("{bare}{brackets}")
 }
 
 fn is_unquoted(value: &str) -> bool {

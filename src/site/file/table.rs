@@ -91,86 +91,90 @@ impl<'d> Table<'d> {
     }
 
     fn check_keys(&self) {
+        // A missing key that a misspelt one was meant to be is told once.
+        let mut meant = Vec::new();
         for entry in self.entries {
             match self.find(&entry.key) {
-                None => self.report_unknown(entry),
+                None => meant.extend(self.report_unknown(entry)),
                 Some(key) if !key.is_here => self.report_not_yet(entry),
                 Some(key) if !key.belongs_to(self.kind) => self.report_other_kind(entry),
                 Some(_) => {}
             }
         }
-        let decider = self.keys().find(|key| key.decides);
-        for key in self.keys() {
+        for key in self.keys().filter(|key| key.need == Need::Required) {
             let concerns =
                 key.kinds.is_empty() || (self.kind.is_some() && key.belongs_to(self.kind));
-            if key.need == Need::Required && concerns && self.entry(key.name).is_none() {
-                let whose = match (self.kind, decider) {
-                    (Some(kind), Some(decider)) if !key.kinds.is_empty() => {
-                        format!("{} = \"{kind}\" needs it", decider.name)
-                    }
-                    _ => String::new(),
-                };
-                self.report_missing(key, whose);
+            if concerns && self.entry(key.name).is_none() && !meant.contains(&key.name) {
+                self.report_missing(key);
             }
         }
     }
 
-    fn report_missing(&self, key: &Key, label: String) {
-        let problem = Problem::new(
-            self.place.clone(),
-            format!("`{}` is missing in {}", key.name, self.shown()),
-        );
-        let written = match key.form {
-            Form::Table(_) | Form::Tables(_) if key.example.is_empty() => {
-                format!("a table [{}]", key.table_of())
-            }
-            _ => key.written(),
-        };
-        self.document.report_missing(
-            problem
-                .label(label)
-                .cure(format!("add {written} ({})", key.about)),
-        );
+    /// The deciding key with its value: "shape = "sphere"".
+    fn decision(&self) -> Option<String> {
+        let decider = self.keys().find(|key| key.decides)?;
+        Some(format!("{} = \"{}\"", decider.name, self.kind?))
     }
 
-    fn report_unknown(&self, entry: &Entry) {
-        let known: Vec<&str> = self
+    /// The names of the keys that the table may have.
+    fn own_names(&self) -> Vec<&'static str> {
+        let own = self
             .keys()
-            .filter(|key| key.is_here && key.belongs_to(self.kind))
-            .map(|key| key.name)
-            .collect();
-        let cure = match nearest(&entry.key, known.iter().copied()) {
+            .filter(|key| key.is_here && key.belongs_to(self.kind));
+        own.map(|key| key.name).collect()
+    }
+
+    fn report_missing(&self, key: &Key) {
+        let message = format!("`{}` is missing in {}", key.name, self.shown());
+        let label = match self.decision() {
+            Some(decision) if !key.kinds.is_empty() => format!("{decision} needs it"),
+            _ => String::new(),
+        };
+        let written = match key.form {
+            Form::Table(_) if key.example.is_empty() => format!("a table [{}]", key.path()),
+            Form::Tables(_) if key.example.is_empty() => format!("a table [[{}]]", key.path()),
+            _ => key.written(),
+        };
+        let problem = Problem::new(self.place.clone(), message).label(label);
+        self.document
+            .report_missing(problem.cure(format!("add {written} ({})", key.about)));
+    }
+
+    /// What the key was probably meant to be.
+    fn report_unknown(&self, entry: &Entry) -> Option<&'static str> {
+        let known = self.own_names();
+        let near = nearest(&entry.key, known.iter().copied());
+        let cure = match near {
             Some(near) => format!("did you mean `{near}`?"),
             None => format!("understood here: {}", known.join(", ")),
         };
         let message = format!("`{}` is no key of {}", entry.key, self.shown());
-        self.report(Problem::new(entry.key_span.clone(), message).cure(cure));
+        self.document
+            .report_misplaced(Problem::new(entry.key_span.clone(), message).cure(cure));
+        near
     }
 
     fn report_not_yet(&self, entry: &Entry) {
-        let message = format!("`{}` of {} is not supported yet", entry.key, self.shown());
+        let message = match self.shown.is_empty() {
+            true => format!("[{}] is not supported yet", entry.key),
+            false => format!("`{}` of {} is not supported yet", entry.key, self.shown()),
+        };
         self.report(
             Problem::new(entry.key_span.clone(), message)
-                .cure("take it out; it is never ignored silently"),
+                .cure("take it out: what it asks for would not be done"),
         );
     }
 
     fn report_other_kind(&self, entry: &Entry) {
-        let kind = self.kind.unwrap_or_default();
+        let decision = self.decision().unwrap_or_default();
         let message = format!(
-            "`{}` does not belong to {} of the kind \"{kind}\"",
+            "`{}` does not belong to {} with {decision}",
             entry.key,
             self.shown()
         );
-        let own: Vec<&str> = self
-            .keys()
-            .filter(|key| key.is_here && key.belongs_to(self.kind))
-            .map(|key| key.name)
-            .collect();
-        self.report(
-            Problem::new(entry.key_span.clone(), message)
-                .cure(format!("it takes: {}", own.join(", "))),
-        );
+        let cure = format!("it takes: {}", self.own_names().join(", "));
+        self.document
+            .report_misplaced(Problem::new(entry.key_span.clone(), message).cure(cure));
     }
 
     fn shown(&self) -> &str {
@@ -241,7 +245,9 @@ impl<'d> Table<'d> {
         };
         let entry = self.entry(name)?;
         match &entry.value.content {
-            Content::Table(_) => Some(self.inner(&entry.value, table, name)),
+            Content::Table(_) => {
+                Some(self.inner(&entry.value, table, format!("[{}]", self.path_to(name))))
+            }
             _ => self.report_form(key, &entry.value, "a table"),
         }
     }
@@ -249,7 +255,8 @@ impl<'d> Table<'d> {
     /// A key's table, read as one of another form than the listed one.
     pub fn table_as(&self, name: &'static str, form: &'static str) -> Option<Table<'d>> {
         let value = &self.entry(name)?.value;
-        matches!(value.content, Content::Table(_)).then(|| self.inner(value, form, name))
+        matches!(value.content, Content::Table(_))
+            .then(|| self.inner(value, form, format!("[{}]", self.path_to(name))))
     }
 
     /// Whether a key holds a table that has that key.
@@ -273,7 +280,9 @@ impl<'d> Table<'d> {
             }) => items
                 .iter()
                 .filter_map(|item| match item.content {
-                    Content::Table(_) => Some(self.inner(item, table, name)),
+                    Content::Table(_) => {
+                        Some(self.inner(item, table, format!("[[{}]]", self.path_to(name))))
+                    }
                     _ => self.report_form(key, item, "a table"),
                 })
                 .collect(),
@@ -283,25 +292,20 @@ impl<'d> Table<'d> {
         }
     }
 
-    fn inner(&self, value: &'d Value, table: &'static str, name: &str) -> Table<'d> {
-        let outer = self.shown.trim_matches(['[', ']']);
-        let path = if outer.is_empty() {
-            name.to_owned()
-        } else {
-            format!("{outer}.{name}")
-        };
-        Table::open(
-            self.document,
-            value,
-            value.span.clone(),
-            table,
-            format!("[{path}]"),
-        )
+    fn path_to(&self, name: &str) -> String {
+        match self.shown.trim_matches(['[', ']']) {
+            "" => name.to_owned(),
+            outer => format!("{outer}.{name}"),
+        }
+    }
+
+    fn inner(&self, value: &'d Value, table: &'static str, shown: String) -> Table<'d> {
+        Table::open(self.document, value, value.span.clone(), table, shown)
     }
 }
 
 impl Key {
-    fn table_of(&self) -> String {
+    fn path(&self) -> String {
         match self.table {
             "" => self.name.to_owned(),
             table => format!("{table}.{}", self.name),

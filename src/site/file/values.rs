@@ -356,26 +356,38 @@ impl<'d> Table<'d> {
         }
     }
 
-    /// Rows of two quantities each.
-    pub fn rows(&self, name: &'static str) -> Vec<(Written, Written)> {
+    /// Rows of two quantities each; none where one of them is wrong.
+    pub fn rows(&self, name: &'static str) -> Option<Vec<(Written, Written)>> {
         let key = self.key(name);
         let Form::Rows(first, second) = key.form else {
             unreachable!("{name} is read as rows but not listed as such")
         };
+        let row = |item: &Value| match &item.content {
+            Content::List(cells) if cells.len() == 2 => {
+                let both = (
+                    self.quantity_in(key, &cells[0], first),
+                    self.quantity_in(key, &cells[1], second),
+                );
+                Some((both.0?, both.1?))
+            }
+            _ => self.report_form(key, item, "rows of two quantities each"),
+        };
         let items = self.items(key, "a list of rows");
-        items
-            .iter()
-            .filter_map(|item| match &item.content {
-                Content::List(cells) if cells.len() == 2 => {
-                    let both = (
-                        self.quantity_in(key, &cells[0], first),
-                        self.quantity_in(key, &cells[1], second),
-                    );
-                    Some((both.0?, both.1?))
-                }
-                _ => self.report_form(key, item, "a row of two quantities"),
-            })
-            .collect()
+        let rows: Vec<Option<(Written, Written)>> = items.iter().map(row).collect();
+        self.is_list(name).then(|| rows.into_iter().collect())?
+    }
+
+    /// How many things a key lists.
+    pub fn count(&self, name: &str) -> usize {
+        match self.entry(name).map(|entry| &entry.value.content) {
+            Some(Content::List(items)) => items.len(),
+            _ => 0,
+        }
+    }
+
+    /// How a key is written, for a cure.
+    pub fn example(&self, name: &'static str) -> String {
+        self.key(name).written()
     }
 
     /// Every tag, unit or word of a list; a single value is no list.
@@ -394,11 +406,14 @@ impl<'d> Table<'d> {
     }
 
     pub(super) fn report_form<T>(&self, key: &Key, value: &Value, due: &str) -> Option<T> {
-        let problem = Problem::new(
-            value.span.clone(),
-            format!("`{}` must be {due}, not {}", key.name, value.is_a()),
-        );
-        self.report(problem.cure(format!("for example {}", key.written())));
+        let message = format!("`{}` must be {due}, not {}", key.name, value.is_a());
+        let cure = match value.content {
+            Content::Number(number) if due == "text" => {
+                format!("write it in quotes: {} = \"{number}\"", key.name)
+            }
+            _ => format!("for example {}", key.written()),
+        };
+        self.report(Problem::new(value.span.clone(), message).cure(cure));
         None
     }
 }

@@ -111,6 +111,15 @@ impl JumpWatch {
         }
     }
 
+    /// The level from before a jump that is open, or that may be one: limits are judged on it too.
+    pub fn plausible(&self) -> Option<Length> {
+        match &self.state {
+            State::Watching => None,
+            State::Suspect { before, .. } => Some(metres(before.mean_m)),
+            State::Open { jump } => Some(jump.plausible),
+        }
+    }
+
     /// The reading is not to be taken as it stands.
     pub fn doubts(&self) -> bool {
         !matches!(self.state, State::Watching)

@@ -29,6 +29,9 @@ use crate::quantity::{AbsolutePressure, DifferentialPressure, Length, metres};
 const MARGIN_WITHOUT_ACCURACY: f64 = 0.01;
 /// The least such margin, for rounding and noise.
 const LEAST_MARGIN_M: f64 = 0.001;
+/// The largest, as a share of the vessel's height: however uncertain, a level that far outside is none.
+/// Common practice, no source.
+const LARGEST_MARGIN: f64 = 0.5;
 
 /// One reading worked out, with everything that went into it.
 #[derive(Clone, Copy, Debug)]
@@ -102,6 +105,16 @@ impl Working {
         self.budget.expanded()
     }
 
+    /// Where the level is seen to be; at a tap, where only a bound is known, still what the pressure
+    /// solves to. A fall to the tap is a change of level like any other.
+    pub fn seen_level(&self, tank: &TankPlan) -> Option<Length> {
+        let at_tap =
+            self.reasons.has(Reason::AtOrBelowTap) || self.reasons.has(Reason::AtOrAboveUpperTap);
+        let exact = !self.reasons.has(Reason::CurrentOutOfBand);
+        let solved = self.solved.filter(|_| at_tap && exact);
+        self.level.or(solved.map(|solved| corrected(tank, solved)))
+    }
+
     fn take(
         &mut self,
         plan: &Plan,
@@ -135,9 +148,9 @@ impl Working {
     }
 
     fn take_level(&mut self, tank: &TankPlan, solved: Length, bound: Bound) {
-        let level = solved * tank.correction.gain + tank.correction.offset;
+        let level = corrected(tank, solved);
         let top = tank.vessel.top() - tank.zero;
-        if level > top + self.level_uncertainty().max(metres(LEAST_MARGIN_M)) {
+        if level > top + self.least_margin(tank) {
             self.reasons.add(Reason::AboveVessel);
             self.level_at_least = Some(top);
             return;
@@ -161,10 +174,20 @@ impl Working {
         } else {
             height * MARGIN_WITHOUT_ACCURACY
         };
+        self.least_margin(tank).max(otherwise)
+    }
+
+    /// The level's own uncertainty, within bounds.
+    fn least_margin(&self, tank: &TankPlan) -> Length {
+        let height = tank.vessel.top() - tank.vessel.bottom();
         self.level_uncertainty()
-            .max(otherwise)
+            .min(height * LARGEST_MARGIN)
             .max(metres(LEAST_MARGIN_M))
     }
+}
+
+fn corrected(tank: &TankPlan, solved: Length) -> Length {
+    solved * tank.correction.gain + tank.correction.offset
 }
 
 /// Solved levels without a pressure say why; a bad pressure's reasons are the reading's.

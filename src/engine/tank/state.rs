@@ -67,13 +67,14 @@ impl TankState {
             ..Changes::default()
         };
         let usable = working.reasons.quality() < Quality::Bad;
-        if let (Some(level), true, true) = (working.level, usable, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, level, now);
-            if !self.jump.doubts() {
+        let seen = working.seen_level(tank).filter(|_| usable);
+        if let (Some(seen), true) = (seen, sampled) {
+            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
         }
-        if self.jump.doubts() && working.level.is_some() {
+        if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
         let (was, waited) = (
@@ -93,9 +94,12 @@ impl TankState {
 
     /// A person has looked: the level counts as it stands.
     pub fn confirm_level(&mut self) -> bool {
-        self.rate.clear();
-        self.jump_since = None;
-        self.jump.settle().is_some()
+        let open = self.jump.settle().is_some();
+        if open {
+            self.rate.clear();
+            self.jump_since = None;
+        }
+        open
     }
 
     fn look_at_leg(

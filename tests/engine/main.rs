@@ -8,6 +8,7 @@ mod currents;
 mod demo;
 mod due;
 mod flooded;
+mod forecast;
 mod jumps;
 mod rates;
 mod rig;

@@ -25,6 +25,10 @@ const FAILURE_HOLD: Duration = Duration::from_secs(4);
 const SPAN_BELOW: f64 = 0.0125;
 const SPAN_ABOVE: f64 = 0.031_25;
 
+/// The largest that anything is measured, in SI units: what a 32-bit float holds. Beyond it, sums and
+/// products on the way to a reading could leave the numbers. Common practice, no source.
+const LARGEST: f64 = f32::MAX as f64;
+
 /// Whether a value is the quantity or only bounds it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Bound {
@@ -174,10 +178,6 @@ impl Signal {
             return failed(Reason::MarkedFailed);
         }
         let value = in_si(plan, raw);
-        if !value.is_finite() {
-            // A finite number so large that scale or unit took it beyond all numbers.
-            return failed(Reason::NotFinite);
-        }
         let mut said = SignalValue::stated(value);
         if let Some(current) = &plan.loop_current {
             match self.judge_current(plan, current, now, raw) {
@@ -258,10 +258,11 @@ fn missed_polls(plan: &TransmitterPlan) -> Duration {
 
 /// A value against the sensor's limits (bad beyond them) and the set range (uncertain beyond it).
 pub fn in_range(plan: &TransmitterPlan, value: f64) -> SignalValue {
-    if plan
+    let outside = plan
         .limits
-        .is_some_and(|(low, high)| value < low || value > high)
-    {
+        .is_some_and(|(low, high)| value < low || value > high);
+    let measurable = value.abs() <= LARGEST;
+    if outside || !measurable {
         return SignalValue {
             reasons: Reason::OutsideLimits.into(),
             ..SignalValue::default()

@@ -170,8 +170,10 @@ fn answers() -> impl Strategy<Value = Result<f64, Fault>> {
     ]
 }
 
-/// One read of every transmitter, or of some, and the seconds before it.
-fn rounds() -> impl Strategy<Value = Vec<(f64, Vec<Option<Result<f64, Fault>>>)>> {
+/// The seconds before a read, and the answer of each transmitter that was asked in it.
+type Round = (f64, Vec<Option<Result<f64, Fault>>>);
+
+fn rounds() -> impl Strategy<Value = Vec<Round>> {
     let one = prop::option::weighted(0.9, answers());
     prop::collection::vec((0.0..8.0, prop::collection::vec(one, 8)), 1..24)
 }

@@ -166,7 +166,9 @@ impl TankState {
             bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
         };
         let contents = level.map(|level| contents(tank, working, level));
-        let slope = self.rate.rate().filter(|_| level.is_some());
+        // A rate from before a jump says nothing about now.
+        let known = level.is_some() && !self.jump.doubts();
+        let slope = self.rate.rate().filter(|_| known);
         let rate = slope.map(|slope| metres_per_second(slope.per_second));
         let next_limit = slope
             .zip(level)

@@ -231,8 +231,8 @@ impl JumpWatch {
         Some(JumpChange::Returned(jump))
     }
 
-    /// Samples from before do not belong with those from after.
-    fn restart(&mut self) {
+    /// Forgets what was: samples from before do not belong with those from after.
+    pub fn restart(&mut self) {
         self.samples.clear();
         self.noise.interrupt();
         self.state = State::Watching;

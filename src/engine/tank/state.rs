@@ -102,6 +102,17 @@ impl TankState {
         open
     }
 
+    /// A person has drained the low leg: what was seen before says nothing of what comes.
+    pub fn confirm_leg_drained(&mut self) -> bool {
+        let was_flooded = self.leg.drained();
+        if was_flooded {
+            self.rate.clear();
+            self.jump.restart();
+            self.jump_since = None;
+        }
+        was_flooded
+    }
+
     fn look_at_leg(
         &mut self,
         tank: &TankPlan,
@@ -117,6 +128,11 @@ impl TankState {
         };
         let bounds = leg_bounds(tank, working);
         let found = sampled && self.leg.take(now.up, solved.value, &bounds);
+        if found {
+            // The flood explains the fall: no jump is left to be explained.
+            self.jump.restart();
+            self.jump_since = None;
+        }
         match self.leg.leg() {
             Leg::Flooded => {
                 working.level = None;

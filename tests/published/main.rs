@@ -7,3 +7,5 @@ mod registers;
 mod rows;
 mod units;
 mod vessels;
+mod vessels_inches;
+mod vessels_lying;

@@ -9,6 +9,7 @@ use super::body::{Body, Fill};
 use super::chord::Chord;
 use super::error::{VesselError, size_m};
 use super::head::{End, Head, Plane};
+use super::quadrature;
 use super::section::Section;
 use crate::quantity::{Angle, Length};
 use std::f64::consts::PI;
@@ -16,9 +17,9 @@ use std::f64::consts::PI;
 /// Steeper than this, a cylinder is no horizontal one (common practice, no source).
 const STEEPEST_RAD: f64 = PI / 4.0;
 
-/// Ends that lie less than this share of the radius apart in height are level: what that leaves out is of
-/// second order, 1e-11 of the volume, where the difference of the closed form would lose more.
-const LEVEL: f64 = 1e-5;
+/// Where the surface falls less than this share of the radius over half the length, the closed form of the
+/// shell would lose digits in the difference of its ends; the same integral is then summed up.
+const NEARLY_LEVEL: f64 = 0.01;
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct Sloped {
@@ -82,20 +83,44 @@ impl Sloped {
 
     fn shell(&self, level_m: f64) -> Fill {
         let r_m = self.section.radius_m;
-        let (left_m, right_m) = (level_m + self.fall_m(), level_m - self.fall_m());
-        if self.fall_m().abs() < LEVEL * r_m {
-            let chord = Chord::new(r_m, level_m);
-            return Fill {
-                volume_m3: self.length_m * chord.segment(),
-                surface_m2: self.length_m * chord.width(),
-            };
+        if self.fall_m().abs() < NEARLY_LEVEL * r_m {
+            return self.nearly_level_shell(level_m);
         }
+        let (left_m, right_m) = (level_m + self.fall_m(), level_m - self.fall_m());
         // V = [J(ℓ_left) − J(ℓ_right)]/tan σ with J' = S, A = [S(ℓ_left) − S(ℓ_right)]/tan σ
         let segment = |level_m: f64| Chord::new(r_m, level_m).segment();
         Fill {
             volume_m3: (segments_up_to(r_m, left_m) - segments_up_to(r_m, right_m)) / self.tangent,
             surface_m2: (segment(left_m) - segment(right_m)) / self.tangent,
         }
+    }
+
+    fn nearly_level_shell(&self, level_m: f64) -> Fill {
+        let (r_m, half_m) = (self.section.radius_m, 0.5 * self.length_m);
+        let (start_m, end_m) = self.surface(level_m);
+        let mut sum = Fill::EMPTY;
+        for (from_m, to_m) in [(-half_m, start_m), (start_m, end_m), (end_m, half_m)] {
+            if to_m > from_m {
+                sum += quadrature::over(from_m, to_m, |x_m| {
+                    let chord = Chord::new(r_m, level_m - x_m * self.tangent);
+                    Fill {
+                        volume_m3: chord.segment(),
+                        surface_m2: chord.width(),
+                    }
+                });
+            }
+        }
+        sum
+    }
+
+    /// From where to where the surface lies inside of the shell: between ℓ = 0 and ℓ = D.
+    fn surface(&self, level_m: f64) -> (f64, f64) {
+        let (r_m, half_m) = (self.section.radius_m, 0.5 * self.length_m);
+        let (empty_m, full_m) = (level_m / self.tangent, (level_m - 2.0 * r_m) / self.tangent);
+        (
+            empty_m.min(full_m).clamp(-half_m, half_m),
+            empty_m.max(full_m).clamp(-half_m, half_m),
+        )
     }
 }
 
@@ -149,13 +174,7 @@ impl Body for Sloped {
             true => end.reach(&Chord::new(r_m, level_m - x_m * self.tangent)),
             false => 0.0,
         };
-        // x where ℓ = 0 and where ℓ = D
-        let (empty_m, full_m) = (level_m / self.tangent, (level_m - 2.0 * r_m) / self.tangent);
-        let (start_m, end_m) = (
-            empty_m.min(full_m).max(-half_m),
-            empty_m.max(full_m).min(half_m),
-        );
-        let shell_m = (end_m - start_m).max(0.0);
-        0.5 * (shell_m + reach(&self.left, -half_m) + reach(&self.right, half_m))
+        let (start_m, end_m) = self.surface(level_m);
+        0.5 * (end_m - start_m + reach(&self.left, -half_m) + reach(&self.right, half_m))
     }
 }

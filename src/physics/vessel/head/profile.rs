@@ -197,3 +197,75 @@ impl Circle {
         plane.height_m + plane.rise * self.beyond_m - self.centre_m + self.radius_m
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use approx::assert_relative_eq;
+
+    const HEMISPHERE: Piece = Piece::Arc {
+        offset_m: 0.0,
+        radius_m: 1.0,
+        behind_m: 0.0,
+        from_rad: 0.0,
+        to_rad: PI / 2.0,
+    };
+
+    /// Two hemispheres on one rim are a sphere, whatever the slope: V = π d² (3R − d)/3 at the depth d.
+    #[test]
+    fn a_sphere_has_no_slope() {
+        for rise in [0.0, 1e-9, 0.01, 0.2, 1.0] {
+            for height_m in [-0.999_f64, -0.7, -1e-4, 0.0, 1e-3, 0.4, 0.95] {
+                let plane = |rise| Plane { height_m, rise };
+                let mut sphere = HEMISPHERE.below(plane(rise));
+                sphere += HEMISPHERE.below(plane(-rise));
+                let plumb = 1.0 / (1.0 + rise * rise).sqrt();
+                let depth_m = 1.0 + height_m * plumb;
+                let cap_m3 = PI * depth_m * depth_m * (3.0 - depth_m) / 3.0;
+                assert_relative_eq!(sphere.volume_m3, cap_m3, max_relative = 1e-11);
+                // dV/dy0: the level moves perpendicular to the axis
+                let surface_m2 = PI * depth_m * (2.0 - depth_m) * plumb;
+                assert_relative_eq!(sphere.surface_m2, surface_m2, max_relative = 1e-9);
+            }
+        }
+    }
+
+    /// A knuckle and a cone against their circles laid side by side, each cut by the textbook segment.
+    #[test]
+    fn the_sum_is_that_of_thin_slices() {
+        let knuckle = Piece::Arc {
+            offset_m: 0.88,
+            radius_m: 0.12,
+            behind_m: 0.0,
+            from_rad: 0.486,
+            to_rad: PI / 2.0,
+        };
+        let cone = Piece::Straight {
+            shell_radius_m: 1.0,
+            depth_m: 0.7,
+            rise_m: 0.4,
+        };
+        let segment = |r: f64, y: f64| {
+            let y = y.clamp(-r, r);
+            r * r * (-y / r).acos() + y * (r * r - y * y).sqrt()
+        };
+        for piece in [knuckle, cone] {
+            for rise in [-0.6, 0.0, 0.05] {
+                for height_m in [-0.97, -0.9, 0.0, 0.3, 0.93] {
+                    let (start, end) = piece.range();
+                    let steps = 20_000;
+                    let step = (end - start) / f64::from(steps);
+                    let sum_m3: f64 = (0..steps)
+                        .map(|n| piece.circle(start + step * (f64::from(n) + 0.5)))
+                        .map(|circle| {
+                            let y_m = height_m + rise * circle.beyond_m - circle.centre_m;
+                            segment(circle.radius_m, y_m) * circle.thickness * step
+                        })
+                        .sum();
+                    let ours_m3 = piece.below(Plane { height_m, rise }).volume_m3;
+                    assert_relative_eq!(ours_m3, sum_m3, epsilon = 1e-8);
+                }
+            }
+        }
+    }
+}

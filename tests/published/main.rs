@@ -15,3 +15,5 @@ mod strap;
 mod uncertainty;
 mod units;
 mod vessels;
+mod vessels_inches;
+mod vessels_lying;

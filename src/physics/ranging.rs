@@ -45,6 +45,15 @@ impl Range {
         }
     }
 
+    /// The same range for a transmitter that feels so much more than the balance's own difference.
+    pub fn raised(self, more: DifferentialPressure) -> Self {
+        Self {
+            lower: self.lower + more,
+            upper: self.upper + more,
+            ..self
+        }
+    }
+
     pub fn span(&self) -> DifferentialPressure {
         self.upper - self.lower
     }

@@ -40,7 +40,8 @@ fn the_works_have_every_hookup_and_shape_that_there_is() {
         .plan
         .tanks
         .iter()
-        .map(|tank| tank.hookup.name())
+        .flat_map(|tank| &tank.hookups)
+        .map(|hookup| hookup.hookup.name())
         .collect();
     assert_eq!(
         names,
@@ -149,7 +150,7 @@ fn hookups_settle_what_their_transmitters_measure() {
         .find(|tank| &*tank.name == "degasser")
         .expect("it is there");
     assert!(
-        matches!(&degasser.hookup, Hookup::Differential { low, .. } if matches!(low.fill, LegFill::Gas))
+        matches!(&degasser.hookups[0].hookup, Hookup::Differential { low, .. } if matches!(low.fill, LegFill::Gas))
     );
 }
 
@@ -336,7 +337,11 @@ fn every_key_says_what_it_is() {
     let tables: BTreeSet<&str> = keys::KEYS.iter().map(|key| key.table).collect();
     for key in keys::KEYS.iter().filter(|key| key.is_here) {
         assert!(!key.about.is_empty(), "{} of [{}]", key.name, key.table);
-        if let Form::Table(table) | Form::Tables(table) | Form::TextOrTable(table) = key.form {
+        if let Form::Table(table)
+        | Form::Tables(table)
+        | Form::TableOrTables(table)
+        | Form::TextOrTable(table) = key.form
+        {
             assert!(tables.contains(table), "no key of [{table}]");
         } else {
             let example = format!("{} = {}", key.name, key.example);

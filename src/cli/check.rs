@@ -59,7 +59,7 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
         .collect();
     writeln!(
         out,
-        "  {:<16} {:<16} {} to {}, {}; alarms {}",
+        "  {:<16} {:<18} {} to {}, {}; alarms {}",
         tank.name,
         kinds(tank),
         shown(Some(bottom.value), site.show.level, 3),

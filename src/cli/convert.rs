@@ -3,7 +3,7 @@
 use super::stated::{nothing_missing, stated};
 use super::{load, shown, tank_named};
 use crate::daemon::clock;
-use crate::engine::plan::{HookupPlan, Plan, TankPlan};
+use crate::engine::plan::{Hookup, HookupPlan, LegFill, Plan, TankPlan};
 use crate::engine::tank::{TankState, Working};
 use crate::engine::{Reading, Reason, words};
 use crate::physics::budget::Budget;
@@ -238,7 +238,7 @@ fn print_working(
         out,
         "  liquid   {:.2} degC; density from: {}",
         around.liquid_temperature.value - 273.15,
-        source(tank, working)
+        source(tank, hookup, working)
     )?;
     writeln!(
         out,
@@ -255,14 +255,21 @@ fn print_working(
 }
 
 /// Where the density of the balance comes from.
-fn source(tank: &TankPlan, working: &Working) -> String {
+fn source(tank: &TankPlan, hookup: &HookupPlan, working: &Working) -> String {
     let reasons = working.reasons;
+    let liquid = match &hookup.hookup {
+        Hookup::Interface {
+            lower: LegFill::Filled(lower),
+            ..
+        } => &lower.liquid,
+        _ => &tank.liquid.liquid,
+    };
     if working.density_measured {
         "the pressures themselves: (p1 - p2)/(g (z2 - z1))".to_owned()
     } else if reasons.has(Reason::DensityLastTrusted) {
         "the pressures, as last trusted".to_owned()
     } else {
-        tank.liquid.liquid.source().to_owned()
+        liquid.source().to_owned()
     }
 }
 

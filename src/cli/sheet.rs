@@ -115,10 +115,11 @@ fn hookup_named<'t>(tank: &'t TankPlan, name: Option<&str>) -> anyhow::Result<&'
 /// What the transmitter itself feels: the friction of a purge, and with an absolute one the air as well.
 fn felt(range: Range, hookup: &Hookup, working: &Working) -> Range {
     match hookup {
-        Hookup::DipTube { friction, .. } => range.raised(friction.pressure),
-        Hookup::Barometer { .. } => {
-            range.raised(DifferentialPressure(working.surroundings.barometer.0))
-        }
+        Hookup::DipTube { friction, .. } => range.raised(&working.balance, friction.pressure),
+        Hookup::Barometer { .. } => range.raised(
+            &working.balance,
+            DifferentialPressure(working.surroundings.barometer.0),
+        ),
         _ => range,
     }
 }

@@ -13,9 +13,15 @@ use std::path::Path;
 use std::time::Duration;
 
 const PATH: &str = "config/alder-rise.toml";
+const EAST: &str = "config/alder-rise-hookups.toml";
 
 fn text() -> String {
     std::fs::read_to_string(PATH).expect("the site of the water works is there")
+}
+
+/// The rest of the works: the other hookups.
+fn east() -> String {
+    std::fs::read_to_string(EAST).expect("the rest of the works is there")
 }
 
 fn works() -> Site {
@@ -36,16 +42,24 @@ fn with(old: &str, new: &str) -> String {
 #[test]
 fn the_works_have_every_hookup_and_shape_that_there_is() {
     let site = works();
-    let names: BTreeSet<&str> = site
-        .plan
-        .tanks
-        .iter()
+    let east = parse(&east(), Path::new(EAST)).expect("the rest of the works is right");
+    let tanks = || site.plan.tanks.iter().chain(&east.plan.tanks);
+    let names: BTreeSet<&str> = tanks()
         .flat_map(|tank| &tank.hookups)
         .map(|hookup| hookup.hookup.name())
         .collect();
     assert_eq!(
         names,
-        BTreeSet::from(["differential", "two-transmitter", "vented"])
+        BTreeSet::from([
+            "barometer",
+            "differential",
+            "dip-tube",
+            "interface",
+            "level",
+            "three-transmitter",
+            "two-transmitter",
+            "vented"
+        ])
     );
     let text = text();
     for shape in [
@@ -315,6 +329,11 @@ fn every_supported_key_is_asked_for() {
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
         text() + "[commands]\nsocket = \"a.sock\"\n",
+        east(),
+        east().replace(
+            "{ molar_mass = \"28 g/mol\" }",
+            "{ density = \"1.3 kg/m3\" }",
+        ),
     ] {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(

@@ -61,6 +61,7 @@ fn clearwell() -> TankView {
             verdict: JumpVerdict::Unexplained,
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
+        hookups: Vec::new(),
     }
 }
 

@@ -86,7 +86,7 @@ impl Solver<'_> {
             self.demo.plant.value(id.index()) - plan.zero
         };
         let gravity = self.demo.site.plan.gravity;
-        let (high, low, difference_pa) = match &self.tank.hookup {
+        let (high, low, difference_pa) = match &self.tank.hookups[0].hookup {
             Hookup::Vented {
                 transmitter,
                 at,
@@ -121,6 +121,7 @@ impl Solver<'_> {
                     difference_pa,
                 )
             }
+            other => panic!("the demo has no {}", other.name()),
         };
         let liquid = &self.tank.liquid;
         let balance = Balance {

@@ -75,9 +75,9 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
         .collect();
     writeln!(
         out,
-        "  {:<16} {:<16} {} to {}, {}; alarms {}",
+        "  {:<16} {:<18} {} to {}, {}; alarms {}",
         tank.name,
-        tank.hookup.name(),
+        kinds(tank),
         shown(Some(bottom.value), site.show.level, 3),
         shown(Some(top.value), site.show.level, 3),
         shown(Some(tank.vessel.capacity().value), site.show.volume, 2),
@@ -85,14 +85,16 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
     )
 }
 
+/// The kinds of its hookups: "vented+differential".
+fn kinds(tank: &TankPlan) -> String {
+    let names = tank.hookups.iter().map(|hookup| hookup.hookup.name());
+    names.collect::<Vec<_>>().join("+")
+}
+
 /// What is legal and looks odd.
 fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
     let mut odd = Vec::new();
-    for transmitter in tank
-        .hookup
-        .transmitters()
-        .map(|id| &plan.transmitters[id.index()])
-    {
+    for transmitter in tank.transmitters().map(|id| &plan.transmitters[id.index()]) {
         if transmitter.span.is_none() {
             odd.push(format!(
                 "{} has no span: its range is not checked",
@@ -106,7 +108,7 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
             ));
         }
     }
-    if !tank.gas.given && tank.hookup.name() != "vented" {
+    if !tank.gas.given && !tank.is_open() {
         odd.push("no [tank.gas]: the gas is taken as air at ambient".to_owned());
     }
     for alarm in tank

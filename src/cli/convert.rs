@@ -3,12 +3,14 @@
 use super::stated::{nothing_missing, stated};
 use super::{load, shown, tank_named};
 use crate::daemon::clock;
-use crate::engine::plan::{Plan, TankPlan};
+use crate::engine::plan::{Hookup, HookupPlan, LegFill, Plan, TankPlan};
 use crate::engine::tank::{TankState, Working};
-use crate::engine::{Reading, words};
+use crate::engine::{Reading, Reason, words};
+use crate::physics::budget::Budget;
 use crate::quantity::print;
 use crate::site::Site;
-use crate::wire::ReadingForm;
+use crate::wire::{HookupForm, ReadingForm};
+use serde::Serialize;
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -40,27 +42,64 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     state.read(plan, tank, &stated, now, true);
     nothing_missing(plan, &stated)?;
     if arguments.json {
-        serde_json::to_writer(&mut *out, &ReadingForm::new(&tank.name, &state.reading))?;
+        let answer = Answer {
+            reading: ReadingForm::new(&tank.name, &state.reading),
+            hookups: several(tank)
+                .map(|tank| state.views(tank).iter().map(HookupForm::new).collect()),
+        };
+        serde_json::to_writer(&mut *out, &answer)?;
         writeln!(out)?;
     } else {
-        print_reading(&site, tank, &state.reading, out)?;
-        print_working(
-            plan,
-            tank,
-            &Working::of(plan, tank, &stated),
-            &state.reading,
-            out,
-        )?;
+        print_reading(&site, tank, &state, out)?;
+        for (hookup, working) in tank.hookups.iter().zip(state.workings()) {
+            print_working(plan, tank, hookup, working, out)?;
+        }
+        print_reasons(&state.reading, out)?;
     }
     Ok(ExitCode::SUCCESS)
+}
+
+/// A reading, and where it was chosen from.
+#[derive(Debug, Serialize)]
+struct Answer {
+    #[serde(flatten)]
+    reading: ReadingForm,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    hookups: Option<Vec<HookupForm>>,
+}
+
+fn several(tank: &TankPlan) -> Option<&TankPlan> {
+    (tank.hookups.len() > 1).then_some(tank)
+}
+
+fn print_hookups(
+    site: &Site,
+    tank: &TankPlan,
+    state: &TankState,
+    out: &mut impl Write,
+) -> std::io::Result<()> {
+    for (place, (hookup, working)) in tank.hookups.iter().zip(state.workings()).enumerate() {
+        writeln!(
+            out,
+            "  {} {:<12} {:<18} {:<10} {:>10}  {}",
+            if place == state.leading { ">" } else { " " },
+            hookup.name,
+            hookup.hookup.name(),
+            hookup.gives.name(),
+            shown(working.level.map(|level| level.value), site.show.level, 4),
+            words::quality(working.reasons)
+        )?;
+    }
+    Ok(())
 }
 
 fn print_reading(
     site: &Site,
     tank: &TankPlan,
-    reading: &Reading,
+    state: &TankState,
     out: &mut impl Write,
 ) -> std::io::Result<()> {
+    let reading = &state.reading;
     let show = &site.show;
     let level = |level: Option<crate::quantity::Length>| {
         shown(level.map(|level| level.value), show.level, 4)
@@ -70,8 +109,11 @@ fn print_reading(
         "{} — {} ({})",
         tank.name,
         tank.title,
-        tank.hookup.name()
+        tank.hookups[state.leading].hookup.name()
     )?;
+    if let Some(tank) = several(tank) {
+        print_hookups(site, tank, state, out)?;
+    }
     let plus_minus = reading
         .level_uncertainty
         .map(|level| format!("  ± {} (k = 2)", print(level.value, show.level, 4)));
@@ -86,6 +128,9 @@ fn print_reading(
     }
     if reading.level_at_most.is_some() {
         writeln!(out, "  at most   {}", level(reading.level_at_most))?;
+    }
+    if reading.interface.is_some() {
+        writeln!(out, "  interface {}", level(reading.interface))?;
     }
     writeln!(out, "  quality   {}", reading.quality.name())?;
     for reason in reading.reasons.iter() {
@@ -113,8 +158,13 @@ fn print_reading(
         )?;
         writeln!(
             out,
-            "  mass      {}",
-            shown(reading.mass.map(|mass| mass.value), show.mass, 3)
+            "  mass      {}  ± {} (k = 2)",
+            shown(reading.mass.map(|mass| mass.value), show.mass, 3),
+            shown(
+                reading.mass_uncertainty.map(|mass| mass.value),
+                show.mass,
+                3
+            )
         )?;
     }
     Ok(())
@@ -123,8 +173,8 @@ fn print_reading(
 fn print_working(
     plan: &Plan,
     tank: &TankPlan,
+    hookup: &HookupPlan,
     working: &Working,
-    reading: &Reading,
     out: &mut impl Write,
 ) -> std::io::Result<()> {
     let Some((terms, solved)) = working.terms.zip(working.solved) else {
@@ -137,8 +187,10 @@ fn print_working(
     };
     writeln!(
         out,
-        "\nThe balance at {:.4} m, g = {:.5} m/s2",
-        solved.value, plan.gravity.value
+        "\nThe balance{} at {:.4} m, g = {:.5} m/s2",
+        several(tank).map_or(String::new(), |_| format!(" of {}", hookup.name)),
+        solved.value,
+        plan.gravity.value
     )?;
     let rows = [
         (
@@ -186,7 +238,7 @@ fn print_working(
         out,
         "  liquid   {:.2} degC; density from: {}",
         around.liquid_temperature.value - 273.15,
-        tank.liquid.liquid.source()
+        source(tank, hookup, working)
     )?;
     writeln!(
         out,
@@ -199,27 +251,54 @@ fn print_working(
         "  gas      {:.2} hPa(a)",
         around.gas_pressure.0.value / 100.0
     )?;
-    print_budget(reading, out)
+    print_budget(&working.budget, out)
 }
 
-fn print_budget(reading: &Reading, out: &mut impl Write) -> std::io::Result<()> {
-    writeln!(out, "\nUncertainty of the level (k = 2), largest first")?;
-    for line in reading.budget.lines() {
+/// Where the density of the balance comes from.
+fn source(tank: &TankPlan, hookup: &HookupPlan, working: &Working) -> String {
+    let reasons = working.reasons;
+    let liquid = match &hookup.hookup {
+        Hookup::Interface {
+            lower: LegFill::Filled(lower),
+            ..
+        } => &lower.liquid,
+        _ => &tank.liquid.liquid,
+    };
+    if working.density_measured {
+        "the pressures themselves: (p1 - p2)/(g (z2 - z1))".to_owned()
+    } else if reasons.has(Reason::DensityLastTrusted) {
+        "the pressures, as last trusted".to_owned()
+    } else {
+        liquid.source().to_owned()
+    }
+}
+
+fn print_budget(budget: &Budget, out: &mut impl Write) -> std::io::Result<()> {
+    writeln!(
+        out,
+        "\nUncertainty of level and mass (k = 2), largest first"
+    )?;
+    for line in budget.lines() {
         writeln!(
             out,
-            "  {:<32} {:>9.2} mm",
+            "  {:<38} {:>9.2} mm {:>12.2} kg",
             line.input,
-            line.level.value * 1000.0
+            line.level.value * 1000.0,
+            line.mass.value
         )?;
     }
     writeln!(
         out,
-        "  {:<32} {:>9.2} mm",
+        "  {:<38} {:>9.2} mm {:>12.2} kg",
         "together",
-        reading.budget.expanded().value * 1000.0
-    )?;
-    if !reading.reasons.is_empty() {
-        writeln!(out, "\n{}", words::reasons(reading.reasons))?;
+        budget.expanded().value * 1000.0,
+        budget.expanded_mass().value
+    )
+}
+
+fn print_reasons(reading: &Reading, out: &mut impl Write) -> std::io::Result<()> {
+    if reading.reasons.is_empty() {
+        return Ok(());
     }
-    Ok(())
+    writeln!(out, "\n{}", words::reasons(reading.reasons))
 }

@@ -2,12 +2,13 @@
 
 use super::stated::{nothing_missing, stated};
 use super::{load, quantity, shown, tank_named};
-use crate::engine::plan::{Hookup, Plan, TankPlan};
+use crate::engine::plan::{Choose, Hookup, HookupPlan, Plan, TankPlan};
 use crate::engine::tank::{Stated, Working, visible_levels};
 use crate::physics::balance::UpperTap;
 use crate::physics::ranging::Range;
-use crate::quantity::{Dimension, Length, metres, print};
+use crate::quantity::{DifferentialPressure, Dimension, Length, metres, print};
 use crate::site::Site;
+use anyhow::Context;
 use serde::Serialize;
 use std::io::Write;
 use std::path::PathBuf;
@@ -22,6 +23,9 @@ pub struct Arguments {
     /// The tank's name
     #[arg(value_name = "TANK")]
     tank: String,
+    /// The hookup, where the tank has several; the chosen one if left out
+    #[arg(long, value_name = "NAME")]
+    hookup: Option<String>,
     /// Level at 0 %; the lowest that the hookup can see if left out
     #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
     zero: Option<String>,
@@ -58,8 +62,14 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     let site = load(&arguments.site)?;
     let plan = &site.plan;
     let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
-    let working = working(plan, tank, &arguments.set)?;
-    let (lowest, highest) = visible_levels(tank, &working.balance, working.upper);
+    let hookup = hookup_named(tank, arguments.hookup.as_deref())?;
+    anyhow::ensure!(
+        !matches!(hookup.hookup, Hookup::Level { .. }),
+        "{} is ranged in level already: its transmitter feels no pressure that could be worked out here",
+        hookup.name
+    );
+    let working = working(plan, tank, hookup, &arguments.set)?;
+    let (lowest, highest) = visible_levels(tank, &hookup.hookup);
     let zero = level(arguments.zero.as_deref(), lowest)?;
     let full = level(arguments.full.as_deref(), highest)?;
     anyhow::ensure!(
@@ -68,25 +78,64 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         full.value,
         zero.value
     );
-    let reversed = matches!(tank.hookup, Hookup::Differential { reversed: true, .. });
-    let range = Range::new(&working.balance, zero, full, reversed);
+    let range = felt(
+        Range::new(&working.balance, zero, full, hookup.hookup.is_reversed()),
+        &hookup.hookup,
+        &working,
+    );
     if arguments.json {
         serde_json::to_writer(&mut *out, &sheet(&working, &range))?;
         writeln!(out)?;
     } else {
-        print_sheet(&site, tank, &working, &range, out)?;
+        print_sheet(&site, (tank, hookup), &working, &range, out)?;
         warn_of_range(&site, &working, &range, (lowest, highest), out)?;
     }
     Ok(ExitCode::SUCCESS)
 }
 
+fn hookup_named<'t>(tank: &'t TankPlan, name: Option<&str>) -> anyhow::Result<&'t HookupPlan> {
+    let Some(name) = name else {
+        return Ok(match tank.choice.level {
+            Choose::One(place) => &tank.hookups[place],
+            _ => &tank.hookups[0],
+        });
+    };
+    let names = || tank.hookups.iter().map(|hookup| &*hookup.name);
+    let place = names().position(|known| known == name);
+    let place = place.with_context(|| {
+        format!(
+            "{} has no hookup \"{name}\"; it has: {}",
+            tank.name,
+            names().collect::<Vec<_>>().join(", ")
+        )
+    })?;
+    Ok(&tank.hookups[place])
+}
+
+/// What the transmitter itself feels: the friction of a purge, and with an absolute one the air as well.
+fn felt(range: Range, hookup: &Hookup, working: &Working) -> Range {
+    match hookup {
+        Hookup::DipTube { friction, .. } => range.raised(&working.balance, friction.pressure),
+        Hookup::Barometer { .. } => range.raised(
+            &working.balance,
+            DifferentialPressure(working.surroundings.barometer.0),
+        ),
+        _ => range,
+    }
+}
+
 /// The densities as they are; the pressures themselves are what the sheet gives, so they need not be stated.
-fn working(plan: &Plan, tank: &TankPlan, settings: &[String]) -> anyhow::Result<Working> {
+fn working(
+    plan: &Plan,
+    tank: &TankPlan,
+    hookup: &HookupPlan,
+    settings: &[String],
+) -> anyhow::Result<Working> {
     let mut stated: Stated = stated(plan, settings)?;
-    for transmitter in tank.hookup.transmitters() {
+    for transmitter in hookup.hookup.transmitters() {
         stated.set(plan, transmitter, 0.0);
     }
-    let working = Working::of(plan, tank, &stated);
+    let working = Working::of(plan, tank, hookup, &stated, None);
     nothing_missing(plan, &stated)?;
     anyhow::ensure!(
         working.balance.is_solvable(),
@@ -114,7 +163,7 @@ fn sheet(working: &Working, range: &Range) -> Sheet {
         urv_pa: range.upper.0.value,
         span_pa: range.span().0.value,
         level_at_zero_pressure_m: range.level_at_nothing.value,
-        density_kg_m3: working.surroundings.liquid.value.value,
+        density_kg_m3: working.liquid.value.value,
         // Up once: what an instrument reads on the way down is for the calibration to find.
         points: points.take(5).collect(),
     }
@@ -122,7 +171,7 @@ fn sheet(working: &Working, range: &Range) -> Sheet {
 
 fn print_sheet(
     site: &Site,
-    tank: &TankPlan,
+    (tank, hookup): (&TankPlan, &HookupPlan),
     working: &Working,
     range: &Range,
     out: &mut impl Write,
@@ -130,7 +179,7 @@ fn print_sheet(
     let pressure = |pressure: crate::quantity::DifferentialPressure| {
         print(pressure.0.value, site.show.pressure, 4)
     };
-    let tags: Vec<String> = tank
+    let tags: Vec<String> = hookup
         .hookup
         .transmitters()
         .map(|id| site.plan.transmitters[id.index()].tag.to_string())
@@ -141,7 +190,7 @@ fn print_sheet(
         tags.join(" with "),
         tank.name,
         tank.title,
-        tank.hookup.name()
+        hookup.hookup.name()
     )?;
     writeln!(
         out,
@@ -177,7 +226,7 @@ fn print_sheet(
     writeln!(
         out,
         "  liquid {:.3} kg/m3, g {:.5} m/s2",
-        working.surroundings.liquid.value.value, working.balance.gravity.value
+        working.liquid.value.value, working.balance.gravity.value
     )?;
     writeln!(
         out,

@@ -33,6 +33,8 @@ pub enum EventKind {
     Jump,
     /// A leg of a differential transmitter is flooded, or drained again.
     Leg,
+    /// Hookups of one tank disagree, or agree again.
+    Hookup,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
 }
@@ -46,6 +48,7 @@ impl EventKind {
         EventKind::Link,
         EventKind::Jump,
         EventKind::Leg,
+        EventKind::Hookup,
         EventKind::Clock,
     ];
 
@@ -58,6 +61,7 @@ impl EventKind {
             EventKind::Link => "link",
             EventKind::Jump => "jump",
             EventKind::Leg => "leg",
+            EventKind::Hookup => "hookup",
             EventKind::Clock => "clock",
         }
     }

@@ -2,12 +2,16 @@
 //!
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
+mod hookup;
+
+pub use hookup::{
+    Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
+};
+
 use super::ids::{LinkId, TransmitterId};
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
-use crate::quantity::{
-    AbsolutePressure, Acceleration, Length, Temperature, Unit, VolumeRate, metres,
-};
+use crate::quantity::{AbsolutePressure, Acceleration, Length, Temperature, Unit, VolumeRate};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -137,29 +141,26 @@ pub struct TankPlan {
     pub marks: Marks,
     pub liquid: LiquidPlan,
     pub gas: GasPlan,
-    pub hookup: Hookup,
-    /// k = 2 of each elevation.
-    pub elevation_uncertainty: Length,
-    pub correction: Correction,
+    /// At least one; the choice says which of them makes the level.
+    pub hookups: Vec<HookupPlan>,
+    pub choice: Choice,
     pub streams: Vec<Stream>,
     pub jump: Option<JumpCheck>,
     /// The tank's alarms; the last one is always measurement-failed.
     pub alarms: Vec<AlarmPlan>,
 }
 
-/// `level shown = gain · level + offset`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Correction {
-    pub gain: f64,
-    pub offset: Length,
-}
+impl TankPlan {
+    /// All transmitters whose readings make its level; one may come twice.
+    pub fn transmitters(&self) -> impl Iterator<Item = TransmitterId> + '_ {
+        self.hookups
+            .iter()
+            .flat_map(|hookup| hookup.hookup.transmitters())
+    }
 
-impl Default for Correction {
-    fn default() -> Self {
-        Self {
-            gain: 1.0,
-            offset: metres(0.0),
-        }
+    /// Whether any of its hookups knows it as open to the air.
+    pub fn is_open(&self) -> bool {
+        self.hookups.iter().any(|hookup| hookup.hookup.is_open())
     }
 }
 
@@ -188,74 +189,6 @@ pub struct GasPlan {
     pub pressure: Source,
     /// False where the site file says nothing and air at ambient is taken.
     pub given: bool,
-}
-
-/// What fills a leg between tap and diaphragm.
-#[derive(Clone, Debug)]
-pub enum LegFill {
-    /// The tank's own liquid, at ambient temperature.
-    OwnLiquid,
-    /// The gas above the liquid, at ambient temperature: a dry leg.
-    Gas,
-    Filled(LiquidPlan),
-}
-
-#[derive(Clone, Debug)]
-pub struct Leg {
-    pub tap: Length,
-    pub fill: LegFill,
-}
-
-/// How transmitters are connected; each is one way to fill in the balance.
-#[derive(Clone, Debug)]
-pub enum Hookup {
-    /// Gauge transmitter, low side open to the air; `vent` where the gas above the liquid is not air.
-    Vented {
-        transmitter: TransmitterId,
-        at: Length,
-        high: Leg,
-        vent: Option<Length>,
-    },
-    /// One differential transmitter; `reversed`: its high port is on the low leg.
-    Differential {
-        transmitter: TransmitterId,
-        at: Length,
-        high: Leg,
-        low: Leg,
-        reversed: bool,
-    },
-    /// A transmitter at the bottom and one in the headspace.
-    TwoTransmitter { bottom: Port, headspace: Port },
-}
-
-/// A transmitter of its own at the end of a leg.
-#[derive(Clone, Debug)]
-pub struct Port {
-    pub transmitter: TransmitterId,
-    pub at: Length,
-    pub leg: Leg,
-}
-
-impl Hookup {
-    pub fn name(&self) -> &'static str {
-        match self {
-            Hookup::Vented { .. } => "vented",
-            Hookup::Differential { .. } => "differential",
-            Hookup::TwoTransmitter { .. } => "two-transmitter",
-        }
-    }
-    /// The transmitters whose pressures make the level.
-    pub fn transmitters(&self) -> impl Iterator<Item = TransmitterId> + '_ {
-        let (first, second) = match self {
-            Hookup::Vented { transmitter, .. } | Hookup::Differential { transmitter, .. } => {
-                (*transmitter, None)
-            }
-            Hookup::TwoTransmitter { bottom, headspace } => {
-                (bottom.transmitter, Some(headspace.transmitter))
-            }
-        };
-        std::iter::once(first).chain(second)
-    }
 }
 
 #[derive(Clone, Debug)]

@@ -70,17 +70,24 @@ reasons! {
     DensitiesTooClose, Bad, "BadConfigurationError", "liquid is no denser than what is above it";
     ConditionAssumed, Uncertain, "UncertainSubstituteValue", "temperature or gas pressure not read, a stand-in taken";
     ImplausibleJump, Uncertain, "UncertainSubNormal", "implausible jump";
+    FloodingNotVerified, Uncertain, "UncertainSensorNotAccurate", "flooding not verified";
+    UpperTapNotFlooded, Bad, "BadOutOfRange", "upper tap not flooded";
+    DensityLastTrusted, Uncertain, "UncertainLastUsableValue", "density not measured at this level, last trusted one taken";
+    DensityAsStated, Uncertain, "UncertainSubstituteValue", "density not measured at this level, the stated one taken";
+    InsteadTaken, Uncertain, "UncertainSubstituteValue", "the chosen hookup gives no level, another one taken";
+    HookupMissing, Uncertain, "UncertainSubNormal", "one of the hookups gives no level";
+    HookupsDisagree, Uncertain, "UncertainSubNormal", "hookups disagree";
 }
 
 /// A set of reasons; no allocation.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub struct Reasons(u32);
+pub struct Reasons(u64);
 
 impl Reasons {
     pub const NONE: Reasons = Reasons(0);
 
     pub fn add(&mut self, reason: Reason) {
-        self.0 |= 1 << reason as u8;
+        self.0 |= 1 << reason as u64;
     }
     pub fn with(mut self, reason: Reason) -> Self {
         self.add(reason);
@@ -90,7 +97,7 @@ impl Reasons {
         self.0 |= other.0;
     }
     pub fn has(self, reason: Reason) -> bool {
-        self.0 & (1 << reason as u8) != 0
+        self.0 & (1 << reason as u64) != 0
     }
     pub fn is_empty(self) -> bool {
         self.0 == 0
@@ -126,7 +133,7 @@ mod tests {
 
     #[test]
     fn every_reason_fits_and_has_a_text_of_its_own() {
-        assert!(Reason::ALL.len() <= 32);
+        assert!(Reason::ALL.len() <= 64);
         for (index, reason) in Reason::ALL.iter().enumerate() {
             assert!(
                 Reason::ALL[..index]

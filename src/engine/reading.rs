@@ -21,6 +21,8 @@ pub struct Reading {
     /// One-sided knowledge where the level itself is not known.
     pub level_at_least: Option<Length>,
     pub level_at_most: Option<Length>,
+    /// The boundary of two liquids, where it is measured beside the level.
+    pub interface: Option<Length>,
     /// Share of the working volume, 0 to 1; may leave it.
     pub fill: Option<f64>,
     pub volume: Option<Volume>,
@@ -40,6 +42,7 @@ pub struct Reading {
     /// k = 2.
     pub level_uncertainty: Option<Length>,
     pub volume_uncertainty: Option<Volume>,
+    pub mass_uncertainty: Option<Mass>,
     pub terms: Option<Terms>,
     pub budget: Budget,
 }

@@ -4,10 +4,10 @@
 
 use super::alarm::AlarmState;
 use super::checks::jump::JumpVerdict;
-use super::plan::{Priority, Record};
+use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
-use crate::quantity::{Timestamp, Unit};
+use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -56,6 +56,25 @@ pub struct TankView {
     pub last_good: Option<Timestamp>,
     pub alarms: Vec<AlarmView>,
     pub jump: Option<JumpView>,
+    /// What each hookup says; one for most tanks.
+    pub hookups: Vec<HookupView>,
+}
+
+/// What one hookup of a tank says for itself, before one of them is chosen.
+#[derive(Clone, Debug)]
+pub struct HookupView {
+    pub name: Arc<str>,
+    pub kind: &'static str,
+    pub gives: Gives,
+    /// Whether the tank's reading is made from it.
+    pub chosen: bool,
+    pub reasons: Reasons,
+    pub level: Option<Length>,
+    pub level_at_least: Option<Length>,
+    pub level_at_most: Option<Length>,
+    /// k = 2.
+    pub level_uncertainty: Option<Length>,
+    pub density: MassDensity,
 }
 
 #[derive(Clone, Debug)]

@@ -54,8 +54,12 @@ impl Engine {
     pub fn start(plan: Arc<Plan>, now: Now, effects: &mut Vec<Effect>) -> Self {
         let mut readers = vec![Vec::new(); plan.transmitters.len()];
         for (index, tank) in plan.tanks.iter().enumerate() {
-            for transmitter in tank.hookup.transmitters() {
-                readers[transmitter.index()].push(TankId(index as u32));
+            let tank_id = TankId(index as u32);
+            for transmitter in tank.transmitters() {
+                let of_it = &mut readers[transmitter.index()];
+                if of_it.last() != Some(&tank_id) {
+                    of_it.push(tank_id);
+                }
             }
         }
         let waiting = LinkState::Down {
@@ -132,8 +136,11 @@ impl Engine {
             let index = sample.transmitter.index();
             self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
             for tank in &self.readers[index] {
-                let leads = self.plan.tanks[tank.index()].hookup.transmitters().next()
-                    == Some(sample.transmitter);
+                let hookup = self.tanks[tank.index()].leading;
+                let leads = self.plan.tanks[tank.index()].hookups[hookup]
+                    .hookup
+                    .leading()
+                    == sample.transmitter;
                 let touched = self.touched[tank.index()].get_or_insert(false);
                 *touched |= leads && sample.raw.is_ok();
             }
@@ -185,6 +192,14 @@ impl Engine {
                 Reason::LowLegFlooded.text()
             );
             self.event(EventKind::Leg, Some(&tank.name), None, text, effects);
+        }
+        if let Some(begins) = changes.disagree {
+            let levels = words::levels(tank, self.tanks[index].workings());
+            let text = match begins {
+                true => format!("{}: {levels}", Reason::HookupsDisagree.text()),
+                false => format!("hookups agree again: {levels}"),
+            };
+            self.event(EventKind::Hookup, Some(&tank.name), None, text, effects);
         }
         match changes.jump {
             Some(JumpChange::Opened(jump)) => {
@@ -388,6 +403,7 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
             verdict: jump.verdict,
             text: words::jump(jump).into(),
         }),
+        hookups: state.views(tank),
     }
 }
 

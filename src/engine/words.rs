@@ -2,8 +2,9 @@
 
 use super::alarm::{AlarmState, Transition};
 use super::checks::jump::{Jump, JumpVerdict};
-use super::plan::{AlarmPlan, Limit, Watch};
+use super::plan::{AlarmPlan, Gives, Limit, TankPlan, Watch};
 use super::quality::Reasons;
+use super::tank::Working;
 use crate::quantity::{Unit, print};
 
 /// A number in a unit with about four significant digits.
@@ -24,6 +25,15 @@ pub fn reasons(reasons: Reasons) -> String {
         .map(super::Reason::text)
         .collect::<Vec<_>>()
         .join("; ")
+}
+
+/// The quality that reasons give, and the reasons.
+pub fn quality(all: Reasons) -> String {
+    let name = all.quality().name();
+    if all.is_empty() {
+        return name.to_owned();
+    }
+    format!("{name}: {}", reasons(all))
 }
 
 /// What an alarm's transition means for the person who reads it.
@@ -86,6 +96,20 @@ fn watched(watch: Watch) -> &'static str {
         Watch::Uncertainty => "uncertainty of level",
         Watch::Measurement => "measurement",
     }
+}
+
+/// The level of each hookup that tells one.
+pub fn levels(tank: &TankPlan, workings: &[Working]) -> String {
+    tank.hookups
+        .iter()
+        .zip(workings)
+        .filter(|(hookup, _)| hookup.gives == Gives::Level)
+        .map(|(hookup, working)| match working.level {
+            Some(level) => format!("{} {:.3} m", hookup.name, level.value),
+            None => format!("{} none", hookup.name),
+        })
+        .collect::<Vec<_>>()
+        .join(", ")
 }
 
 /// What jumped, what speaks for the verdict, what to do.

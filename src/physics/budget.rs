@@ -1,19 +1,22 @@
 //! The uncertainty budget: first-order propagation (JCGM 100:2008, 5.1.2, uncorrelated inputs).
 //!
-//! Each line is one input's part of the expanded uncertainty (k = 2) of the level; the whole is their
-//! root of the sum of squares. A limit of ±a is taken as rectangular, standard uncertainty a/√3
+//! Each line is one input's part of the expanded uncertainty (k = 2) of the level, and of the mass; the
+//! whole is their root of the sum of squares. An error of density that moves level and mass against each
+//! other is one input, so the mass has parts of its own. A limit of ±a is taken as rectangular, standard uncertainty a/√3
 //! (JCGM 100:2008, 4.3.7).
 
-use crate::quantity::{Length, metres};
+use crate::quantity::{Length, Mass, kilograms, metres};
 
 /// Coverage factor of every expanded uncertainty here.
 pub const COVERAGE: f64 = 2.0;
 
 /// The most lines that a budget can hold.
-pub const LINES: usize = 16;
+pub const LINES: usize = 32;
 
 /// Less than this is nothing: the rounding of a sensitivity that is zero, not a part of the level.
 const NOTHING_M: f64 = 1e-9;
+/// The same of a mass.
+const NOTHING_KG: f64 = 1e-6;
 
 /// One input's part.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -21,6 +24,8 @@ pub struct Line {
     pub input: &'static str,
     /// k = 2, in metres of level; never negative.
     pub level: Length,
+    /// k = 2; never negative.
+    pub mass: Mass,
 }
 
 /// A budget of the level; fixed in size, so a reading can carry it.
@@ -36,6 +41,7 @@ impl Default for Budget {
             lines: [Line {
                 input: "",
                 level: metres(0.0),
+                mass: kilograms(0.0),
             }; LINES],
             count: 0,
         }
@@ -46,11 +52,19 @@ impl Budget {
     /// Adds an input given by its standard uncertainty and its sensitivity (metres of level per its unit).
     /// What contributes nothing is left out.
     pub fn add(&mut self, input: &'static str, standard: f64, sensitivity: f64) {
-        let level_m = COVERAGE * (standard * sensitivity).abs();
-        if level_m > NOTHING_M && level_m.is_finite() && self.count < LINES {
+        self.add_both(input, standard, sensitivity, 0.0);
+    }
+
+    /// The same with what it moves the mass by, in kilograms per its unit.
+    pub fn add_both(&mut self, input: &'static str, standard: f64, level: f64, mass: f64) {
+        let part = |sensitivity: f64| COVERAGE * (standard * sensitivity).abs();
+        let (level_m, mass_kg) = (part(level), part(mass));
+        let is_something = level_m > NOTHING_M || mass_kg > NOTHING_KG;
+        if is_something && level_m.is_finite() && mass_kg.is_finite() && self.count < LINES {
             self.lines[self.count] = Line {
                 input,
                 level: metres(level_m),
+                mass: kilograms(mass_kg),
             };
             self.count += 1;
         }
@@ -63,6 +77,12 @@ impl Budget {
 
     pub fn lines(&self) -> &[Line] {
         &self.lines[..self.count]
+    }
+
+    /// Expanded uncertainty of the mass, k = 2.
+    pub fn expanded_mass(&self) -> Mass {
+        let squares = self.lines().iter().map(|line| line.mass.value.powi(2));
+        kilograms(squares.sum::<f64>().sqrt())
     }
 
     /// Expanded uncertainty of the level, k = 2.

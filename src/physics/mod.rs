@@ -3,6 +3,7 @@
 pub mod atmosphere;
 pub mod balance;
 pub mod budget;
+pub mod column;
 pub mod gravity;
 pub mod liquid;
 pub mod ranging;

@@ -45,6 +45,16 @@ impl Range {
         }
     }
 
+    /// The same range for a transmitter that feels so much more than the balance's own difference.
+    pub fn raised(self, balance: &Balance, more: DifferentialPressure) -> Self {
+        Self {
+            lower: self.lower + more,
+            upper: self.upper + more,
+            level_at_nothing: balance.solve(-more),
+            ..self
+        }
+    }
+
     pub fn span(&self) -> DifferentialPressure {
         self.upper - self.lower
     }

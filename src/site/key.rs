@@ -45,6 +45,8 @@ pub enum Form {
     Choice(&'static [Choice]),
     Table(&'static str),
     Tables(&'static str),
+    /// One table, or several of its form.
+    TableOrTables(&'static str),
     /// A text of some form, or a table of the named form.
     TextOrTable(&'static str),
     /// Rows of two quantities.

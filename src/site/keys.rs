@@ -1,8 +1,8 @@
 //! The keys of the site file: the public interface, one line each.
 
 use super::key::Form::{
-    Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, Source, Table, Tables,
-    Text, TextOrTable, Texts, Watched, Whole,
+    Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, Source, Table,
+    TableOrTables, Tables, Text, TextOrTable, Texts, Watched, Whole,
 };
 use super::key::{Form, Key, here, key, later, not_yet};
 use crate::quantity::Dimension::{
@@ -92,13 +92,13 @@ pub static KEYS: &[Key] = &[
     key("tank", "marks", Table("tank.marks"), "", "levels that the site works to"),
     key("tank", "liquid", Table("liquid"), "", "what is in it").required(),
     key("tank", "gas", Table("tank.gas"), "", "what is above the liquid; air at ambient if left out"),
-    key("tank", "hookup", Table("tank.hookup"), "", "how the transmitters are connected").required(),
+    key("tank", "hookup", TableOrTables("tank.hookup"), "", "how the transmitters are connected").required(),
     key("tank", "alarm", Tables("tank.alarm"), "", "when people are told"),
     key("tank", "stream", Tables("tank.stream"), "", "what fills or draws"),
     key("tank", "measurement_failed", Table("tank.measurement_failed"), "", "the alarm of a level that cannot be trusted"),
     key("tank", "checks", Table("tank.checks"), "", "checks of the reading that are on"),
     not_yet("tank", "product"),
-    not_yet("tank", "choose"),
+    key("tank", "choose", Table("tank.choose"), "{ level = \"north\" }", "which of several hookups makes the level"),
     // ---- [tank.vessel] ----
     key("tank.vessel", "shape", SHAPES, "\"upright-cylinder\"", "its form").required().decides(),
     key("tank.vessel", "diameter", Quantity(Length), "\"4.2 m\"", "inside").required().above_zero().of(&[UPRIGHT, HORIZONTAL, SPHERE]),
@@ -144,8 +144,8 @@ pub static KEYS: &[Key] = &[
     not_yet("liquid", "salinity"),
     not_yet("liquid", "group"),
     not_yet("liquid", "pressure"),
-    not_yet("liquid", "from"),
-    not_yet("liquid", "otherwise"),
+    key("liquid", "from", Choice(&[here("hookup")]), "\"hookup\"", "what measures it: the tank's three transmitters").required().of(&["measured"]),
+    key("liquid", "otherwise", Table("liquid"), "{ kind = \"constant\", density = \"870 kg/m3\" }", "the liquid that is taken while it is not measured").required().of(&["measured"]),
     // ---- [tank.gas] ----
     key("tank.gas", "kind", Choice(&[here("air"), here("nitrogen"), here("carbon-dioxide"), later("steam"), later("from-liquid")]), "\"air\"", "which gas"),
     key("tank.gas", "molar_mass", Quantity(MolarMass), "\"28 g/mol\"", "of a gas without a name here").above_zero(),
@@ -154,29 +154,35 @@ pub static KEYS: &[Key] = &[
     key("tank.gas", "temperature", Source(Temperature), "\"ambient\"", "a quantity, a tag, tags, or ambient; ambient if left out"),
     // ---- [tank.hookup] ----
     key("tank.hookup", "kind", HOOKUPS, "\"differential\"", "how the level is measured").required().decides(),
-    key("tank.hookup", "transmitter", Text, "\"PDT-101\"", "the transmitter's tag").required().of(&["vented", "differential"]),
-    key("tank.hookup", "at", Quantity(Length), "\"-0.50 m\"", "elevation of its diaphragm").required().of(&["vented", "differential"]),
+    key("tank.hookup", "name", Text, "\"north\"", "its name, where there are several"),
+    key("tank.hookup", "gives", Choice(&[here("level"), here("interface")]), "\"level\"", "what it tells; that of its kind if left out"),
+    key("tank.hookup", "transmitter", Text, "\"PDT-101\"", "the transmitter's tag").required().of(ONE_TRANSMITTER),
+    key("tank.hookup", "at", Quantity(Length), "\"-0.50 m\"", "elevation of its diaphragm").required().of(&["vented", "barometer", "differential", "dip-tube", "interface"]),
     key("tank.hookup", "high", Table("tank.hookup.side"), "{ tap = \"0.30 m\" }", "the side at the lower tap; a tap at the diaphragm if left out").of(&["vented"]),
-    key("tank.hookup", "high", Table("tank.hookup.side"), "{ tap = \"0.30 m\" }", "the side at the lower tap").required().of(&["differential"]),
-    key("tank.hookup", "low", Table("tank.hookup.low"), "{ tap = \"6.20 m\", leg = \"gas\" }", "the side at the upper tap").required().of(&["differential"]),
+    key("tank.hookup", "high", Table("tank.hookup.side"), "{ tap = \"0.30 m\" }", "the side at the lower tap").required().of(&["differential", "interface"]),
+    key("tank.hookup", "low", Table("tank.hookup.low"), "{ tap = \"6.20 m\", leg = \"gas\" }", "the side at the upper tap").required().of(&["differential", "interface"]),
+    key("tank.hookup", "low", Table("tank.hookup.low"), "{ tap = \"6.20 m\", leg = \"gas\" }", "the side on the gas of a closed tank").of(&["dip-tube"]),
     key("tank.hookup", "reversed", Boolean, "false", "true where its high port is on the upper tap").default("false").of(&["differential"]),
-    key("tank.hookup", "vent", Quantity(Length), "\"6.40 m\"", "elevation of the vent, where the gas is not air").of(&["vented"]),
-    key("tank.hookup", "bottom", Table("tank.hookup.port"), "{ transmitter = \"PT-101\", at = \"0.30 m\" }", "the lower transmitter").required().of(&["two-transmitter"]),
-    key("tank.hookup", "headspace", Table("tank.hookup.port"), "{ transmitter = \"PT-102\", at = \"6.20 m\" }", "the upper transmitter").required().of(&["two-transmitter"]),
+    key("tank.hookup", "vent", Quantity(Length), "\"6.40 m\"", "elevation of the vent, where the gas is not air").of(&["vented", "barometer", "dip-tube"]),
+    key("tank.hookup", "bottom", Table("tank.hookup.port"), "{ transmitter = \"PT-101\", at = \"0.30 m\" }", "the lower transmitter").required().of(PORTS),
+    key("tank.hookup", "middle", Table("tank.hookup.port"), "{ transmitter = \"PT-103\", at = \"2.30 m\" }", "the one that the density is measured to").required().of(&["three-transmitter"]),
+    key("tank.hookup", "headspace", Table("tank.hookup.port"), "{ transmitter = \"PT-102\", at = \"6.20 m\" }", "the upper transmitter").required().of(PORTS),
+    key("tank.hookup", "margin", Quantity(Length), "\"0.10 m\"", "how far the level must be above the middle tap for the density to be measured").above_zero().default("0.10 m").of(&["three-transmitter"]),
+    key("tank.hookup", "tube_end", Quantity(Length), "\"0.20 m\"", "elevation of the end of the dip tube").required().of(&["dip-tube"]),
+    key("tank.hookup", "purge", TextOrTable("tank.hookup.purge"), "\"air\"", "the gas that bubbles out of it").required().of(&["dip-tube"]),
+    key("tank.hookup", "friction", TextOrTable("tank.hookup.friction"), "\"0.15 kPa\"", "what the purge loses on its way; it reads high by it").not_negative().of(&["dip-tube"]),
+    key("tank.hookup", "lower", Table("liquid"), "{ kind = \"water\" }", "the heavier liquid").required().of(&["interface"]),
+    key("tank.hookup", "upper", Table("liquid"), "{ kind = \"constant\", density = \"820 kg/m3\" }", "the lighter liquid").required().of(&["interface"]),
+    key("tank.hookup", "zero", Quantity(Length), "\"0.30 m\"", "the level at 0 % of its range").of(&["level"]),
+    key("tank.hookup", "full", Quantity(Length), "\"5.80 m\"", "the level at 100 % of its range").of(&["level"]),
+    key("tank.hookup", "ranged_for", Table("tank.hookup.ranged_for"), "{ density = \"1000 kg/m3\" }", "the density that it was ranged for; its level is corrected").of(&["level"]),
     key("tank.hookup", "elevations", Table("tank.hookup.elevations"), "{ uncertainty = \"3 mm\" }", "how well the elevations are known"),
     key("tank.hookup", "correction", Table("tank.hookup.correction"), "{ gain = 1.0, offset = \"12 mm\" }", "applied to the level, and shown"),
-    not_yet("tank.hookup", "name"),
-    not_yet("tank.hookup", "gives"),
-    not_yet("tank.hookup", "middle"),
-    not_yet("tank.hookup", "margin"),
-    not_yet("tank.hookup", "tube_end"),
-    not_yet("tank.hookup", "purge"),
-    not_yet("tank.hookup", "friction"),
-    not_yet("tank.hookup", "lower"),
-    not_yet("tank.hookup", "upper"),
-    not_yet("tank.hookup", "zero"),
-    not_yet("tank.hookup", "full"),
-    not_yet("tank.hookup", "ranged_for"),
+    key("tank.hookup.purge", "molar_mass", Quantity(MolarMass), "\"28 g/mol\"", "of a gas without a name here").above_zero(),
+    key("tank.hookup.purge", "density", Quantity(Density), "\"1.4 kg/m3\"", "its density in the tube outright").not_negative(),
+    key("tank.hookup.friction", "pressure", Quantity(Pressure), "\"0.15 kPa\"", "what the purge loses").not_negative().required(),
+    key("tank.hookup.friction", "uncertainty", Quantity(Pressure), "\"0.05 kPa\"", "of it, k = 2").not_negative(),
+    key("tank.hookup.ranged_for", "density", Quantity(Density), "\"1000 kg/m3\"", "of the liquid that it was ranged for").required().above_zero(),
     key("tank.hookup.side", "tap", Quantity(Length), "\"0.30 m\"", "elevation of the tap").required(),
     key("tank.hookup.side", "leg", TextOrTable("liquid"), "\"gas\"", "what fills the tube: a liquid or gas; the tank's own liquid if left out"),
     key("tank.hookup.low", "tap", Quantity(Length), "\"6.20 m\"", "elevation of the tap").required(),
@@ -190,6 +196,12 @@ pub static KEYS: &[Key] = &[
     key("tank.hookup.correction", "offset", Quantity(Length), "\"12 mm\"", "then added").default("0 m"),
     not_yet("tank.hookup.correction", "by"),
     not_yet("tank.hookup.correction", "until"),
+    // ---- [tank.choose] ----
+    key("tank.choose", "level", Text, "\"north\"", "a hookup's name, \"higher\", \"lower\", \"middle\" or \"mean\"").required(),
+    key("tank.choose", "instead", Text, "\"south\"", "the hookup that is taken where the chosen one is bad"),
+    key("tank.choose", "disagree", Table("tank.choose.disagree"), "{ by = \"40 mm\", for = \"60 s\" }", "how far apart the levels may be"),
+    key("tank.choose.disagree", "by", Quantity(Length), "\"40 mm\"", "the difference that is told").required().above_zero(),
+    key("tank.choose.disagree", "for", Quantity(Time), "\"60 s\"", "how long it must last").required().not_negative(),
     // ---- [[tank.alarm]] ----
     key("tank.alarm", "code", Text, "\"LAH\"", "ISA-5.1 letters, unique in the tank").required(),
     key("tank.alarm", "watch", WATCHED, "\"level\"", "what it looks at").required(),
@@ -258,6 +270,17 @@ const HEADS: Form = Choice(&[
     later("guppy"),
 ]);
 
+/// Kinds of hookup with one transmitter, and with one at each port.
+const ONE_TRANSMITTER: &[&str] = &[
+    "vented",
+    "barometer",
+    "differential",
+    "dip-tube",
+    "interface",
+    "level",
+];
+const PORTS: &[&str] = &["two-transmitter", "three-transmitter"];
+
 const PRIORITIES: Form = Choice(&[here("low"), here("medium"), here("high"), here("highest")]);
 
 const SHAPES: Form = Choice(&[
@@ -281,18 +304,18 @@ const LIQUIDS: Form = Choice(&[
     later("propylene-glycol"),
     later("sea-water"),
     later("saturated-table"),
-    later("measured"),
+    here("measured"),
 ]);
 
 const HOOKUPS: Form = Choice(&[
     here("vented"),
     here("differential"),
     here("two-transmitter"),
-    later("three-transmitter"),
-    later("dip-tube"),
-    later("interface"),
-    later("barometer"),
-    later("level"),
+    here("three-transmitter"),
+    here("dip-tube"),
+    here("interface"),
+    here("barometer"),
+    here("level"),
 ]);
 
 const WATCHED: Form = Choice(&[

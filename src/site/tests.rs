@@ -13,9 +13,15 @@ use std::path::Path;
 use std::time::Duration;
 
 const PATH: &str = "config/alder-rise.toml";
+const EAST: &str = "config/alder-rise-hookups.toml";
 
 fn text() -> String {
     std::fs::read_to_string(PATH).expect("the site of the water works is there")
+}
+
+/// The rest of the works: the other hookups.
+fn east() -> String {
+    std::fs::read_to_string(EAST).expect("the rest of the works is there")
 }
 
 fn works() -> Site {
@@ -36,15 +42,24 @@ fn with(old: &str, new: &str) -> String {
 #[test]
 fn the_works_have_every_hookup_and_shape_that_there_is() {
     let site = works();
-    let names: BTreeSet<&str> = site
-        .plan
-        .tanks
-        .iter()
-        .map(|tank| tank.hookup.name())
+    let east = parse(&east(), Path::new(EAST)).expect("the rest of the works is right");
+    let tanks = || site.plan.tanks.iter().chain(&east.plan.tanks);
+    let names: BTreeSet<&str> = tanks()
+        .flat_map(|tank| &tank.hookups)
+        .map(|hookup| hookup.hookup.name())
         .collect();
     assert_eq!(
         names,
-        BTreeSet::from(["differential", "two-transmitter", "vented"])
+        BTreeSet::from([
+            "barometer",
+            "differential",
+            "dip-tube",
+            "interface",
+            "level",
+            "three-transmitter",
+            "two-transmitter",
+            "vented"
+        ])
     );
     let text = text();
     for shape in [
@@ -149,7 +164,7 @@ fn hookups_settle_what_their_transmitters_measure() {
         .find(|tank| &*tank.name == "degasser")
         .expect("it is there");
     assert!(
-        matches!(&degasser.hookup, Hookup::Differential { low, .. } if matches!(low.fill, LegFill::Gas))
+        matches!(&degasser.hookups[0].hookup, Hookup::Differential { low, .. } if matches!(low.fill, LegFill::Gas))
     );
 }
 
@@ -314,6 +329,11 @@ fn every_supported_key_is_asked_for() {
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
         text() + "[commands]\nsocket = \"a.sock\"\n",
+        east(),
+        east().replace(
+            "{ molar_mass = \"28 g/mol\" }",
+            "{ density = \"1.3 kg/m3\" }",
+        ),
     ] {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(
@@ -336,7 +356,11 @@ fn every_key_says_what_it_is() {
     let tables: BTreeSet<&str> = keys::KEYS.iter().map(|key| key.table).collect();
     for key in keys::KEYS.iter().filter(|key| key.is_here) {
         assert!(!key.about.is_empty(), "{} of [{}]", key.name, key.table);
-        if let Form::Table(table) | Form::Tables(table) | Form::TextOrTable(table) = key.form {
+        if let Form::Table(table)
+        | Form::Tables(table)
+        | Form::TableOrTables(table)
+        | Form::TextOrTable(table) = key.form
+        {
             assert!(tables.contains(table), "no key of [{table}]");
         } else {
             let example = format!("{} = {}", key.name, key.example);

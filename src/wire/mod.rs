@@ -7,6 +7,7 @@
 pub mod alarm;
 pub mod command;
 pub mod event;
+pub mod hookup;
 pub mod name;
 pub mod quality;
 pub mod reading;
@@ -18,6 +19,7 @@ pub mod tank;
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
 pub use event::EventForm;
+pub use hookup::HookupForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use signal::SignalForm;

@@ -29,6 +29,8 @@ pub struct ReadingForm {
     /// One-sided knowledge where the level itself is not known.
     pub level_at_least_m: Option<f64>,
     pub level_at_most_m: Option<f64>,
+    /// Boundary of two liquids, where it is measured beside the level.
+    pub interface_m: Option<f64>,
     /// Share of the working volume; may leave 0 to 100.
     pub fill_percent: Option<f64>,
     pub volume_m3: Option<f64>,
@@ -60,16 +62,18 @@ pub struct UncertaintyForm {
     pub coverage: u32,
     pub level_m: Option<f64>,
     pub volume_m3: Option<f64>,
+    pub mass_kg: Option<f64>,
     /// Largest part first; the whole is the root of the sum of squares.
     pub budget: Vec<BudgetLine>,
 }
 
-/// One input's part of the level's uncertainty.
+/// One input's part of the uncertainty of level and mass.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "budget_line")]
 pub struct BudgetLine {
     pub input: &'static str,
     pub level_m: Option<f64>,
+    pub mass_kg: Option<f64>,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
@@ -122,6 +126,7 @@ impl ReadingForm {
             level_m: reading.level.and_then(|level| known(level.value)),
             level_at_least_m: reading.level_at_least.and_then(|level| known(level.value)),
             level_at_most_m: reading.level_at_most.and_then(|level| known(level.value)),
+            interface_m: reading.interface.and_then(|level| known(level.value)),
             fill_percent: reading.fill.and_then(|share| known(100.0 * share)),
             volume_m3: reading.volume.and_then(|volume| known(volume.value)),
             usable_m3: reading.usable.and_then(|volume| known(volume.value)),
@@ -165,6 +170,7 @@ impl UncertaintyForm {
             volume_m3: reading
                 .volume_uncertainty
                 .and_then(|volume| known(volume.value)),
+            mass_kg: reading.mass_uncertainty.and_then(|mass| known(mass.value)),
             budget: reading
                 .budget
                 .lines()
@@ -172,6 +178,7 @@ impl UncertaintyForm {
                 .map(|line| BudgetLine {
                     input: line.input,
                     level_m: known(line.level.value),
+                    mass_kg: known(line.mass.value),
                 })
                 .collect(),
         }

@@ -1,6 +1,6 @@
 //! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
 
-use super::{AlarmForm, ReadingForm, time};
+use super::{AlarmForm, HookupForm, ReadingForm, time};
 use crate::engine::snapshot::{JumpView, TankView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -17,6 +17,8 @@ pub struct TankForm {
     pub last_good: Option<String>,
     pub alarms: Vec<AlarmForm>,
     pub jump: Option<JumpForm>,
+    /// What each hookup says; one for most tanks.
+    pub hookups: Vec<HookupForm>,
 }
 
 /// A jump that nobody has confirmed or explained yet.
@@ -39,6 +41,7 @@ impl TankForm {
             last_good: tank.last_good.map(time),
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
             jump: tank.jump.as_ref().map(JumpForm::new),
+            hookups: tank.hookups.iter().map(HookupForm::new).collect(),
         }
     }
 }

@@ -39,7 +39,9 @@ fn every_wrong_site_is_refused_in_good_words() {
 
 #[test]
 fn the_site_of_the_water_works_is_right() {
-    if let Err(problems) = site::read(Path::new("config/alder-rise.toml")) {
-        panic!("{problems}");
+    for file in ["config/alder-rise.toml", "config/alder-rise-hookups.toml"] {
+        if let Err(problems) = site::read(Path::new(file)) {
+            panic!("{problems}");
+        }
     }
 }

@@ -61,6 +61,7 @@ fn clearwell() -> TankView {
             verdict: JumpVerdict::Unexplained,
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
+        hookups: Vec::new(),
     }
 }
 
@@ -74,6 +75,7 @@ fn north() -> TankView {
         last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),
         alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
         jump: None,
+        hookups: Vec::new(),
     }
 }
 
@@ -87,6 +89,7 @@ pub fn bad(number: u64, reason: Reason) -> Reading {
         level: None,
         level_at_least: None,
         level_at_most: None,
+        interface: None,
         fill: None,
         volume: None,
         usable: None,
@@ -101,6 +104,7 @@ pub fn bad(number: u64, reason: Reason) -> Reading {
         differential_pressure: None,
         level_uncertainty: None,
         volume_uncertainty: None,
+        mass_uncertainty: None,
         terms: None,
         budget: Budget::default(),
     }
@@ -127,6 +131,7 @@ fn good() -> Reading {
         differential_pressure: Some(DifferentialPressure::pascals(-27_687.0)),
         level_uncertainty: Some(budget.expanded()),
         volume_uncertainty: Some(quantity::cubic_metres(f64::NAN)),
+        mass_uncertainty: None,
         terms: Some(Terms {
             liquid_column: DifferentialPressure::pascals(30_500.0),
             gas_column: DifferentialPressure::pascals(29.0),

@@ -1,8 +1,7 @@
 //! From a level to what is in the tank: volume, fill, usable volume, ullage, mass.
 
 use super::Working;
-use crate::engine::plan::TankPlan;
-use crate::physics::balance::{Balance, UpperTap};
+use crate::engine::plan::{Hookup, TankPlan};
 use crate::quantity::{Length, Mass, Volume};
 
 /// What stands in the tank at a level.
@@ -15,6 +14,8 @@ pub struct Contents {
     pub mass: Mass,
     /// k = 2.
     pub volume_uncertainty: Volume,
+    /// k = 2.
+    pub mass_uncertainty: Mass,
 }
 
 /// The levels that the vessel has, from the site's zero.
@@ -48,24 +49,26 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
     volume_uncertainty.value = volume_uncertainty
         .value
         .hypot(area_m2 * working.level_uncertainty().value);
+    // U(m)² = Σ(parts of the pressures and densities)² + (ρ·U(table))²
+    let mut mass_uncertainty = working.budget.expanded_mass();
+    let of_table = working.liquid.value * tank.vessel.uncertainty();
+    mass_uncertainty.value = mass_uncertainty.value.hypot(of_table.value);
     Contents {
         volume,
         fill: (volume - volume_at(low)).value / (volume_at(high) - volume_at(low)).value,
         // Below the heel nothing can be drawn; above the overflow mark nothing fits.
         usable: (volume - volume_at(heel)).max(Volume::default()),
         ullage: (volume_at(overflow) - volume).max(Volume::default()),
-        mass: working.surroundings.liquid.value * volume,
+        mass: working.liquid.value * volume,
         volume_uncertainty,
+        mass_uncertainty,
     }
 }
 
-/// The levels between which the hookup sees: from the high tap up to the upper tap or the vessel's top.
-pub fn visible_levels(tank: &TankPlan, balance: &Balance, upper: UpperTap) -> (Length, Length) {
+/// The levels between which a hookup sees: from its lower tap up to the upper one or the vessel's top.
+pub fn visible_levels(tank: &TankPlan, hookup: &Hookup) -> (Length, Length) {
     let (bottom, top) = level_range(tank);
-    let highest = if upper == UpperTap::Open {
-        top
-    } else {
-        balance.low.tap.min(top)
-    };
-    (balance.high.tap.max(bottom), highest)
+    let lowest = hookup.lower_tap().unwrap_or(bottom);
+    let highest = hookup.upper_tap().unwrap_or(top);
+    (lowest.max(bottom), highest.min(top))
 }

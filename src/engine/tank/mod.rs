@@ -1,28 +1,43 @@
 //! One tank: the arrangement of transmitters, densities, balance and vessel, and what it makes of them.
 //!
 //! [`Working::of`] is the one way from pressures to a level: the running engine, `convert` and
-//! `sheet` all go through it. It is a pure function; what needs memory (rate, jumps, a flooded leg) is
-//! added by [`TankState`].
+//! `sheet` all go through it, for every hookup. It is a pure function; what needs memory (rate, jumps, a
+//! flooded leg, the last trusted density) is added by [`TankState`], and the choice between several
+//! hookups by [`choose`].
 
+mod arrangement;
 mod budget;
+mod choose;
 mod conditions;
 mod contents;
+mod inputs;
+mod memory;
+mod pressures;
 mod state;
 mod stated;
 
+pub use arrangement::{Arrangement, End, Fill, Layers};
+pub use choose::{Chosen, choose};
 pub use conditions::{Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
+pub use inputs::Inputs;
+pub use pressures::in_percent;
 pub use state::{Changes, TankState};
 pub use stated::Stated;
 
-use super::ids::TransmitterId;
-use super::plan::{Hookup, Leg as LegPlan, LegFill, Measures, Plan, Port, Reads, TankPlan};
+use super::plan::{Correction, Hookup, HookupPlan, Plan, TankPlan};
 use super::quality::{Reason, Reasons};
-use super::signal::{Bound, SignalValue};
-use crate::physics::balance::{Balance, Leg, Seen, Terms, UpperTap};
+use super::signal::Bound;
+use crate::physics::balance::{
+    Balance, LEAST_DENSITY_DIFFERENCE_KG_M3, Leg, Seen, Terms, UpperTap,
+};
 use crate::physics::budget::Budget;
-use crate::physics::liquid::Density;
-use crate::quantity::{AbsolutePressure, DifferentialPressure, Length, metres};
+use crate::physics::column::Column;
+use crate::physics::liquid::{Conditions, Density};
+use crate::quantity::{
+    AbsolutePressure, DifferentialPressure, Length, MassDensity, kilograms_per_cubic_metre, metres,
+};
+use pressures::{Pressures, Readings};
 
 /// Where no accuracy is given, how far a reading may be off before lines are called unsound: this share
 /// of the vessel's height. Common practice, no source.
@@ -37,6 +52,11 @@ const LARGEST_MARGIN: f64 = 0.5;
 #[derive(Clone, Copy, Debug)]
 pub struct Working {
     pub surroundings: Surroundings,
+    /// What the balance takes for liquid: the tank's, the lower one of an interface, or measured.
+    pub liquid: Density,
+    /// It was measured by these very pressures.
+    pub density_measured: bool,
+    pub above: Density,
     pub high_leg: Density,
     pub low_leg: Density,
     pub balance: Balance,
@@ -55,38 +75,72 @@ pub struct Working {
 }
 
 impl Working {
-    pub fn of(plan: &Plan, tank: &TankPlan, signals: &impl Signals) -> Self {
+    /// `held`: the last trusted density of a hookup that measures it.
+    pub fn of(
+        plan: &Plan,
+        tank: &TankPlan,
+        hookup: &HookupPlan,
+        signals: &impl Signals,
+        held: Option<Density>,
+    ) -> Self {
+        let range = level_range(tank);
+        let arrangement = Arrangement::of(&hookup.hookup, range, plan.ambient.pressure_at);
         let mut surroundings = Surroundings::of(plan, tank, signals);
-        let (high, low, upper) = legs(tank);
-        let high_leg = surroundings.leg(plan, tank, &high.leg.fill, signals);
-        let low_leg = match low.fill {
-            LowSide::OpenAir => surroundings.air,
-            LowSide::Leg(fill) => surroundings.leg(plan, tank, fill, signals),
+        let (liquid, above) = match arrangement.layers {
+            Layers::LiquidAndGas => (surroundings.liquid, surroundings.gas),
+            Layers::LiquidAlone => (surroundings.liquid, nothing()),
+            Layers::Liquids { lower, upper } => (
+                surroundings.leg(plan, tank, lower, signals),
+                surroundings.leg(plan, tank, upper, signals),
+            ),
         };
+        let readings = Readings {
+            plan,
+            surroundings: &surroundings,
+            signals,
+            bottom: range.0,
+            liquid: liquid.value,
+        };
+        let pressures = readings.of(&hookup.hookup);
+        let tube = tube_pressure(plan, &surroundings, &arrangement, &pressures);
+        let mut fill = |end: &End<'_>| match end.fill {
+            Fill::OpenAir => surroundings.air,
+            Fill::Leg(fill) => surroundings.leg(plan, tank, fill, signals),
+            Fill::Purge(gas) => {
+                let density = gas.density(Conditions {
+                    temperature: surroundings.ambient,
+                    pressure: tube,
+                });
+                if !density.in_range {
+                    surroundings.reasons.add(Reason::DensityOutOfRange);
+                }
+                density
+            }
+        };
+        let (high_leg, low_leg) = (fill(&arrangement.high), fill(&arrangement.low));
+        let middle = arrangement.middle.as_ref().map(|end| leg(end, fill(end)));
         let balance = Balance {
             gravity: plan.gravity,
-            liquid: surroundings.liquid.value,
-            gas: surroundings.gas.value,
-            high: Leg {
-                tap: high.leg.tap,
-                diaphragm: high.at,
-                fill: high_leg.value,
-            },
-            low: Leg {
-                tap: low.tap,
-                diaphragm: low.at,
-                fill: low_leg.value,
-            },
+            liquid: liquid.value,
+            gas: above.value,
+            high: leg(&arrangement.high, high_leg),
+            low: leg(&arrangement.low, low_leg),
         };
-        let (difference, bound, reasons) = difference(plan, tank, &surroundings, signals);
         let mut working = Self {
-            reasons: reasons_of(reasons, surroundings.reasons, difference),
+            reasons: reasons_of(
+                pressures.reasons,
+                surroundings.reasons,
+                pressures.difference,
+            ),
             surroundings,
+            liquid,
+            density_measured: false,
+            above,
             high_leg,
             low_leg,
             balance,
-            upper,
-            difference,
+            upper: arrangement.upper,
+            difference: pressures.difference,
             solved: None,
             level: None,
             level_at_least: None,
@@ -94,8 +148,28 @@ impl Working {
             terms: None,
             budget: Budget::default(),
         };
-        if let Some(difference) = difference {
-            working.take(plan, tank, difference, bound);
+        if let Some(difference) = pressures.difference {
+            let mut inputs = Inputs {
+                balance,
+                difference,
+                column: None,
+            };
+            if let Some(middle) = middle {
+                let column = pressures.column.map(|difference| Column {
+                    lower: balance.high,
+                    upper: middle,
+                    difference,
+                });
+                inputs = working.measure_density(plan, hookup, inputs, column, held);
+            }
+            let one = OneHookup {
+                plan,
+                tank,
+                hookup,
+                arrangement: &arrangement,
+                pressures: &pressures,
+            };
+            working.take(&one, &inputs);
         }
         working
     }
@@ -107,55 +181,127 @@ impl Working {
 
     /// Where the level is seen to be; at a tap, where only a bound is known, still what the pressure
     /// solves to. A fall to the tap is a change of level like any other.
-    pub fn seen_level(&self, tank: &TankPlan) -> Option<Length> {
+    pub fn seen_level(&self, correction: &Correction) -> Option<Length> {
         let at_tap =
             self.reasons.has(Reason::AtOrBelowTap) || self.reasons.has(Reason::AtOrAboveUpperTap);
         let exact = !self.reasons.has(Reason::CurrentOutOfBand);
         let solved = self.solved.filter(|_| at_tap && exact);
-        self.level.or(solved.map(|solved| corrected(tank, solved)))
+        self.level
+            .or(solved.map(|solved| correction.applied(solved)))
     }
 
-    fn take(
+    /// The density from the pressures, while the level is over the middle tap; else the last trusted one,
+    /// else the stated one, and the reading says so.
+    fn measure_density(
         &mut self,
         plan: &Plan,
-        tank: &TankPlan,
-        difference: DifferentialPressure,
-        bound: Bound,
-    ) {
+        hookup: &HookupPlan,
+        inputs: Inputs,
+        column: Option<Column>,
+        held: Option<Density>,
+    ) -> Inputs {
+        let reference = held.unwrap_or(self.liquid);
+        let covered = column.filter(|column| {
+            let density = column.density(plan.gravity);
+            self.covers_middle(plan, hookup, &inputs, column, reference.value)
+                && density.value >= self.above.value.value + LEAST_DENSITY_DIFFERENCE_KG_M3
+        });
+        let inputs = match covered {
+            Some(column) => Inputs {
+                column: Some(column),
+                ..inputs
+            },
+            None => {
+                self.liquid = reference;
+                self.reasons.add(match held {
+                    Some(_) => Reason::DensityLastTrusted,
+                    None => Reason::DensityAsStated,
+                });
+                let mut balance = inputs.balance;
+                balance.liquid = reference.value;
+                Inputs { balance, ..inputs }
+            }
+        };
+        self.density_measured = covered.is_some();
+        self.balance = inputs.balance();
+        self.liquid.value = self.balance.liquid;
+        inputs
+    }
+
+    /// Whether middle and headspace alone see liquid over the middle tap. This does not lean on the
+    /// density in question: with the level below that tap the two differ by gas only.
+    fn covers_middle(
+        &self,
+        plan: &Plan,
+        hookup: &HookupPlan,
+        inputs: &Inputs,
+        column: &Column,
+        reference: MassDensity,
+    ) -> bool {
+        let Hookup::ThreeTransmitter {
+            middle,
+            headspace,
+            margin,
+            ..
+        } = &hookup.hookup
+        else {
+            return false;
+        };
+        let upper_part = Balance {
+            liquid: reference,
+            high: column.upper,
+            ..inputs.balance
+        };
+        let off_pa: f64 = [middle, headspace]
+            .iter()
+            .filter_map(|port| plan.transmitters[port.transmitter.index()].accuracy)
+            .sum();
+        let off = metres(off_pa / (plan.gravity.value * reference.value));
+        upper_part.is_solvable()
+            && upper_part.solve(inputs.difference - column.difference)
+                > column.upper.tap + margin.max(off)
+    }
+
+    fn take(&mut self, one: &OneHookup<'_>, inputs: &Inputs) {
         if !self.balance.is_solvable() {
             self.reasons.add(Reason::DensitiesTooClose);
             return;
         }
-        let solved = self.balance.solve(difference);
+        let solved = inputs.level();
         self.solved = Some(solved);
         self.terms = Some(self.balance.terms(solved));
-        self.budget = budget::level(plan, tank, self, solved);
+        let parts = budget::of(one, self, inputs);
+        self.budget = parts.budget;
+        if self.density_measured {
+            self.liquid.uncertainty = parts.density;
+        }
         match self
             .balance
-            .seen(difference, self.margin(plan, tank), self.upper)
+            .seen(inputs.difference, self.margin(one), self.upper)
         {
             Seen::OutsideIntactLines => self.reasons.add(Reason::OutsideIntactLines),
             Seen::AtOrBelowTap(most) => {
                 self.reasons.add(Reason::AtOrBelowTap);
-                self.level_at_most = Some(most);
+                self.level_at_most = Some(one.hookup.correction.applied(most));
             }
             Seen::AtOrAboveUpperTap(least) => {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
-                self.level_at_least = Some(least);
+                self.level_at_least = Some(one.hookup.correction.applied(least));
             }
-            Seen::Level(level) => self.take_level(tank, level, bound),
+            Seen::Level(level) => self.take_level(one, level),
         }
     }
 
-    fn take_level(&mut self, tank: &TankPlan, solved: Length, bound: Bound) {
-        let level = corrected(tank, solved);
+    fn take_level(&mut self, one: &OneHookup<'_>, solved: Length) {
+        let tank = one.tank;
+        let level = one.hookup.correction.applied(solved);
         let top = tank.vessel.top() - tank.zero;
         if level > top + self.least_margin(tank) {
             self.reasons.add(Reason::AboveVessel);
             self.level_at_least = Some(top);
             return;
         }
-        match bound {
+        match one.pressures.bound {
             Bound::Exact => self.level = Some(level),
             Bound::AtMost => self.level_at_most = Some(level),
             Bound::AtLeast => self.level_at_least = Some(level),
@@ -163,18 +309,19 @@ impl Working {
     }
 
     /// How far the solved level may leave the taps before the lines are called unsound.
-    pub fn margin(&self, plan: &Plan, tank: &TankPlan) -> Length {
-        let accurate = tank
+    fn margin(&self, one: &OneHookup<'_>) -> Length {
+        let accurate = one
+            .hookup
             .hookup
             .transmitters()
-            .all(|id| plan.transmitters[id.index()].accuracy.is_some());
-        let height = tank.vessel.top() - tank.vessel.bottom();
+            .all(|id| one.plan.transmitters[id.index()].accuracy.is_some());
+        let height = one.tank.vessel.top() - one.tank.vessel.bottom();
         let otherwise = if accurate {
             metres(0.0)
         } else {
             height * MARGIN_WITHOUT_ACCURACY
         };
-        self.least_margin(tank).max(otherwise)
+        self.least_margin(one.tank).max(otherwise)
     }
 
     /// The level's own uncertainty, within bounds.
@@ -186,8 +333,22 @@ impl Working {
     }
 }
 
-fn corrected(tank: &TankPlan, solved: Length) -> Length {
-    solved * tank.correction.gain + tank.correction.offset
+/// What a reading of one hookup is worked out by.
+struct OneHookup<'a> {
+    plan: &'a Plan,
+    tank: &'a TankPlan,
+    hookup: &'a HookupPlan,
+    arrangement: &'a Arrangement<'a>,
+    pressures: &'a Pressures,
+}
+
+/// What is above the liquid where nothing is.
+fn nothing() -> Density {
+    Density {
+        value: kilograms_per_cubic_metre(0.0),
+        uncertainty: kilograms_per_cubic_metre(0.0),
+        in_range: true,
+    }
 }
 
 /// Solved levels without a pressure say why; a bad pressure's reasons are the reading's.
@@ -203,154 +364,26 @@ fn reasons_of(
     reasons
 }
 
-struct HighSide<'a> {
-    at: Length,
-    leg: &'a LegPlan,
-}
-
-struct LowEnd<'a> {
-    tap: Length,
-    at: Length,
-    fill: LowSide<'a>,
-}
-
-enum LowSide<'a> {
-    OpenAir,
-    Leg(&'a LegFill),
-}
-
-/// The two legs of the tank's hookup, and what its upper tap does.
-fn legs(tank: &TankPlan) -> (HighSide<'_>, LowEnd<'_>, UpperTap) {
-    match &tank.hookup {
-        Hookup::Vented { at, high, vent, .. } => {
-            // With air above the liquid zL drops out; otherwise it is the vent.
-            let tap = vent.unwrap_or(tank.vessel.top() - tank.zero);
-            (
-                HighSide { at: *at, leg: high },
-                LowEnd {
-                    tap,
-                    at: *at,
-                    fill: LowSide::OpenAir,
-                },
-                UpperTap::Open,
-            )
-        }
-        Hookup::Differential { at, high, low, .. } => (
-            HighSide { at: *at, leg: high },
-            low_end(low, *at),
-            upper_tap(low, *at),
-        ),
-        Hookup::TwoTransmitter { bottom, headspace } => (
-            HighSide {
-                at: bottom.at,
-                leg: &bottom.leg,
-            },
-            low_end(&headspace.leg, headspace.at),
-            upper_tap(&headspace.leg, headspace.at),
-        ),
+fn leg(end: &End<'_>, fill: Density) -> Leg {
+    Leg {
+        tap: end.tap,
+        diaphragm: end.at,
+        fill: fill.value,
     }
 }
 
-fn low_end(leg: &LegPlan, at: Length) -> LowEnd<'_> {
-    LowEnd {
-        tap: leg.tap,
-        at,
-        fill: LowSide::Leg(&leg.fill),
-    }
-}
-
-/// A dry leg with any length below its tap floods; every other one saturates.
-fn upper_tap(leg: &LegPlan, at: Length) -> UpperTap {
-    match leg.fill {
-        LegFill::Gas if leg.tap > at => UpperTap::Floods,
-        _ => UpperTap::Saturates,
-    }
-}
-
-/// The pressure difference of the hookup, whether it is only a bound, and the reasons of its inputs.
-fn difference(
+/// The pressure in a purged tube: what is felt at its diaphragm, above the low side.
+fn tube_pressure(
     plan: &Plan,
-    tank: &TankPlan,
     surroundings: &Surroundings,
-    signals: &impl Signals,
-) -> (Option<DifferentialPressure>, Bound, Reasons) {
-    let air = |at: Length| surroundings.air_pressure(plan, at);
-    match &tank.hookup {
-        Hookup::Vented {
-            transmitter, at, ..
-        } => {
-            let said = signals.value(*transmitter);
-            let difference = absolute(plan, *transmitter, said, air(*at)).map(|p| p - air(*at));
-            (difference, said.bound, said.reasons)
-        }
-        Hookup::Differential {
-            transmitter,
-            reversed,
-            ..
-        } => {
-            let said = signals.value(*transmitter);
-            let difference = said.value.map(DifferentialPressure::pascals);
-            if *reversed {
-                (difference.map(|d| -d), opposite(said.bound), said.reasons)
-            } else {
-                (difference, said.bound, said.reasons)
-            }
-        }
-        Hookup::TwoTransmitter { bottom, headspace } => {
-            two_pressures(plan, bottom, headspace, air, signals)
-        }
-    }
-}
-
-fn two_pressures(
-    plan: &Plan,
-    bottom: &Port,
-    headspace: &Port,
-    air: impl Fn(Length) -> AbsolutePressure,
-    signals: &impl Signals,
-) -> (Option<DifferentialPressure>, Bound, Reasons) {
-    let (high, low) = (
-        signals.value(bottom.transmitter),
-        signals.value(headspace.transmitter),
-    );
-    let mut reasons = high.reasons;
-    reasons.merge(low.reasons);
-    let p_high = absolute(plan, bottom.transmitter, high, air(bottom.at));
-    let p_low = absolute(plan, headspace.transmitter, low, air(headspace.at));
-    let bound = match (high.bound, opposite(low.bound)) {
-        (bound, Bound::Exact) | (Bound::Exact, bound) => bound,
-        (first, second) if first == second => first,
-        // One pushes up, the other down: nothing is known.
-        _ => return (None, Bound::Exact, reasons),
+    arrangement: &Arrangement<'_>,
+    pressures: &Pressures,
+) -> AbsolutePressure {
+    let low = match arrangement.upper {
+        UpperTap::Open => surroundings.air_pressure(plan, arrangement.low.at),
+        UpperTap::Saturates | UpperTap::Floods => surroundings.gas_pressure,
     };
-    (
-        p_high.zip(p_low).map(|(high, low)| high - low),
-        bound,
-        reasons,
-    )
-}
-
-fn opposite(bound: Bound) -> Bound {
-    match bound {
-        Bound::Exact => Bound::Exact,
-        Bound::AtMost => Bound::AtLeast,
-        Bound::AtLeast => Bound::AtMost,
-    }
-}
-
-/// A pressure transmitter's value above vacuum.
-fn absolute(
-    plan: &Plan,
-    id: TransmitterId,
-    said: SignalValue,
-    air: AbsolutePressure,
-) -> Option<AbsolutePressure> {
-    let value = said.value?;
-    Some(match plan.transmitters[id.index()].reads {
-        Reads::Pressure(Measures::Absolute) => AbsolutePressure::pascals(value),
-        Reads::Pressure(Measures::SealedGauge(sealed)) => {
-            AbsolutePressure::pascals(value + sealed.0.value)
-        }
-        _ => AbsolutePressure::pascals(value + air.0.value),
-    })
+    pressures
+        .difference
+        .map_or(low, |difference| low + difference)
 }

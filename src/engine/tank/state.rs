@@ -1,18 +1,19 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
-use super::{Signals, Working, contents};
+use super::memory::{Apart, HookupMemory};
+use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
-use crate::engine::checks::leg::{Leg, LegBounds, LegWatch};
 use crate::engine::forecast;
-use crate::engine::plan::{Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{Choose, Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
-use crate::physics::balance::UpperTap;
+use crate::engine::snapshot::HookupView;
 use crate::physics::budget::Budget;
-use crate::quantity::{Length, Timestamp, VolumeRate, metres_per_second};
+use crate::quantity::{Length, Timestamp, metres_per_second};
+use std::sync::Arc;
 
 /// One tank as the engine remembers it.
 #[derive(Clone, Debug)]
@@ -21,8 +22,13 @@ pub struct TankState {
     pub alarms: Vec<Alarm>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
-    pub leg: LegWatch,
     pub last_good: Option<Timestamp>,
+    /// The hookup that the reading was made from, by its place in the plan.
+    pub leading: usize,
+    hookups: Vec<HookupMemory>,
+    /// Of each hookup, as last worked out.
+    workings: Vec<Working>,
+    apart: Apart,
     rate: RateWindow,
 }
 
@@ -32,12 +38,13 @@ pub struct Changes {
     pub quality_was: Option<Quality>,
     pub jump: Option<JumpChange>,
     pub leg_flooded: bool,
+    /// The hookups began to disagree for good, or agree again.
+    pub disagree: Option<bool>,
 }
 
 impl TankState {
     pub fn new(plan: &Plan, tank: &TankPlan, now: Now) -> Self {
         let polls = tank
-            .hookup
             .transmitters()
             .map(|id| plan.transmitters[id.index()].poll_every);
         Self {
@@ -45,8 +52,14 @@ impl TankState {
             alarms: vec![Alarm::default(); tank.alarms.len()],
             jump: JumpWatch::default(),
             jump_since: None,
-            leg: LegWatch::default(),
             last_good: None,
+            leading: match tank.choice.level {
+                Choose::One(place) => place,
+                _ => 0,
+            },
+            hookups: vec![HookupMemory::default(); tank.hookups.len()],
+            workings: Vec::with_capacity(tank.hookups.len()),
+            apart: Apart::default(),
             rate: RateWindow::new(polls.max().unwrap_or_default()),
         }
     }
@@ -61,13 +74,23 @@ impl TankState {
         now: Now,
         sampled: bool,
     ) -> Changes {
-        let mut working = Working::of(plan, tank, signals);
-        let mut changes = Changes {
-            leg_flooded: self.look_at_leg(tank, &mut working, now, sampled),
-            ..Changes::default()
-        };
+        let mut changes = Changes::default();
+        self.work_out(plan, tank, signals, now, sampled, &mut changes);
+        if changes.leg_flooded {
+            // The flood explains the fall: no jump is left to be explained.
+            self.jump.restart();
+            self.jump_since = None;
+        }
+        let chosen = choose(tank, &mut self.workings);
+        self.follow(tank, &chosen);
+        let mut working = chosen.working;
+        changes.disagree = self.apart.watch(tank, chosen.spread, now);
+        if self.apart.told {
+            working.reasons.add(Reason::HookupsDisagree);
+        }
         let usable = working.reasons.quality() < Quality::Bad;
-        let seen = working.seen_level(tank).filter(|_| usable);
+        let correction = &tank.hookups[self.leading].correction;
+        let seen = working.seen_level(correction).filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
             changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
@@ -81,7 +104,10 @@ impl TankState {
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        self.reading = self.reading_of(tank, &working, now, sampled);
+        self.reading = Reading {
+            interface: chosen.interface,
+            ..self.reading_of(tank, &working, now, sampled)
+        };
         // That the first reading is good is no news.
         let news =
             was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
@@ -104,7 +130,8 @@ impl TankState {
 
     /// A person has drained the low leg: what was seen before says nothing of what comes.
     pub fn confirm_leg_drained(&mut self) -> bool {
-        let was_flooded = self.leg.drained();
+        let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
+        let was_flooded = drained.fold(false, |any, drained| any | drained);
         if was_flooded {
             self.rate.clear();
             self.jump.restart();
@@ -113,39 +140,59 @@ impl TankState {
         was_flooded
     }
 
-    fn look_at_leg(
+    /// What each hookup says, as last worked out, in the order of the plan.
+    pub fn workings(&self) -> &[Working] {
+        &self.workings
+    }
+
+    /// The same for outlets and people.
+    pub fn views(&self, tank: &TankPlan) -> Vec<HookupView> {
+        let each = tank.hookups.iter().zip(&self.workings).enumerate();
+        each.map(|(place, (plan, working))| HookupView {
+            name: Arc::clone(&plan.name),
+            kind: plan.hookup.name(),
+            gives: plan.gives,
+            chosen: place == self.leading,
+            reasons: working.reasons,
+            level: working.level,
+            level_at_least: working.level_at_least,
+            level_at_most: working.level_at_most,
+            level_uncertainty: working.level.map(|_| working.level_uncertainty()),
+            density: working.liquid.value,
+        })
+        .collect()
+    }
+
+    fn work_out(
         &mut self,
+        plan: &Plan,
         tank: &TankPlan,
-        working: &mut Working,
+        signals: &impl Signals,
         now: Now,
         sampled: bool,
-    ) -> bool {
-        if working.upper != UpperTap::Floods {
-            return false;
+        changes: &mut Changes,
+    ) {
+        self.workings.clear();
+        for (hookup, state) in tank.hookups.iter().zip(&mut self.hookups) {
+            let mut working = Working::of(plan, tank, hookup, signals, state.density);
+            if working.density_measured && working.reasons.quality() < Quality::Bad {
+                state.density = Some(working.liquid);
+            }
+            changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
+            self.workings.push(working);
         }
-        let Some(solved) = working.solved else {
-            return false;
-        };
-        let bounds = leg_bounds(tank, working);
-        let found = sampled && self.leg.take(now.up, solved.value, &bounds);
-        if found {
-            // The flood explains the fall: no jump is left to be explained.
-            self.jump.restart();
+    }
+
+    /// Another hookup's level is no movement of the liquid.
+    fn follow(&mut self, tank: &TankPlan, chosen: &Chosen) {
+        let other = chosen.hookup != self.leading;
+        self.leading = chosen.hookup;
+        // The higher, lower or middle one of several goes on where it changes hands.
+        if other && matches!(tank.choice.level, Choose::One(_)) {
+            self.rate.clear();
+            self.jump = JumpWatch::default();
             self.jump_since = None;
         }
-        match self.leg.leg() {
-            Leg::Flooded => {
-                working.level = None;
-                working.level_at_most = None;
-                working.level_at_least = Some(working.balance.low.tap);
-                working.reasons.add(Reason::LowLegFlooded);
-            }
-            Leg::Unproven if working.reasons.has(Reason::AtOrBelowTap) => {
-                working.reasons.add(Reason::EmptyOrLowLegFlooded);
-            }
-            Leg::Unproven | Leg::Dry => {}
-        }
-        found
     }
 
     fn look_for_jump(
@@ -205,7 +252,8 @@ impl TankState {
             usable: contents.map(|contents| contents.usable),
             ullage: contents.map(|contents| contents.ullage),
             mass: contents.map(|contents| contents.mass),
-            density: Some(working.surroundings.liquid.value),
+            interface: None,
+            density: Some(working.liquid.value),
             temperature: tank
                 .liquid
                 .liquid
@@ -218,6 +266,7 @@ impl TankState {
             differential_pressure: working.difference,
             level_uncertainty: level.map(|_| working.level_uncertainty()),
             volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
+            mass_uncertainty: contents.map(|contents| contents.mass_uncertainty),
             terms: working.terms,
             budget: if working.terms.is_some() {
                 working.budget
@@ -238,6 +287,7 @@ fn nothing_yet(now: Now) -> Reading {
         level: None,
         level_at_least: None,
         level_at_most: None,
+        interface: None,
         fill: None,
         volume: None,
         usable: None,
@@ -252,40 +302,10 @@ fn nothing_yet(now: Now) -> Reading {
         differential_pressure: None,
         level_uncertainty: None,
         volume_uncertainty: None,
+        mass_uncertainty: None,
         terms: None,
         budget: Budget::default(),
     }
-}
-
-fn leg_bounds(tank: &TankPlan, working: &Working) -> LegBounds {
-    let upper = working.balance.low.tap;
-    // v = Q/A, at the upper tap where the level would begin to fall.
-    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(upper + tank.zero)).value);
-    LegBounds {
-        tap_m: working.balance.high.tap.value,
-        upper_tap_m: upper.value,
-        uncertainty_m: working.level_uncertainty().value,
-        fastest_fall_m_s: fastest.filter(|fall| fall.is_finite()),
-    }
-}
-
-/// From the jump check, or else the streams that draw; none where one of them has no limit.
-fn largest_draw(tank: &TankPlan) -> Option<VolumeRate> {
-    let mut draws = tank
-        .streams
-        .iter()
-        .filter(|stream| !stream.fills)
-        .peekable();
-    let streams = draws
-        .peek()
-        .is_some()
-        .then(|| {
-            draws
-                .map(|stream| stream.at_most)
-                .sum::<Option<VolumeRate>>()
-        })
-        .flatten();
-    tank.jump.map(|jump| jump.draw_at_most).or(streams)
 }
 
 /// The pressure of the gas, where a transmitter of its own reads it, in Pa.

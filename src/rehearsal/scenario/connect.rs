@@ -3,10 +3,12 @@
 use super::Scene;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{
-    Hookup, Leg, LegFill, LoopCurrent, Measures, Port, Reads, Source, TankPlan, TransmitterPlan,
+    Hookup, Leg, LegFill, LoopCurrent, Measures, Reads, Source, TankPlan, TransmitterPlan,
 };
+use crate::engine::tank::in_percent;
+use crate::physics::liquid::{Conditions, Gas};
 use crate::plant::{Fill, LineModel, Number, Order, OutputModel, Senses, Space, TransmitterModel};
-use crate::quantity::Length;
+use crate::quantity::{Length, MassDensity};
 use crate::site::settings::{self, NumberType, Point, WordOrder};
 
 /// Currents that a loop signal stays within while it measures, and one that says failure, mA: the bands
@@ -15,17 +17,11 @@ const LEAST_MA: f64 = 3.8;
 const MOST_MA: f64 = 20.5;
 const FAILURE_MA: f64 = 21.5;
 
-pub(super) fn has_seal(hookup: &Hookup) -> bool {
-    legs(hookup).any(|leg| matches!(leg.fill, LegFill::Filled(_)))
-}
-
-fn legs(hookup: &Hookup) -> impl Iterator<Item = &Leg> {
-    let (first, second) = match hookup {
-        Hookup::Vented { high, .. } => (high, None),
-        Hookup::Differential { high, low, .. } => (high, Some(low)),
-        Hookup::TwoTransmitter { bottom, headspace } => (&bottom.leg, Some(&headspace.leg)),
-    };
-    std::iter::once(first).chain(second)
+pub(super) fn has_seal(tank: &TankPlan) -> bool {
+    tank.hookups
+        .iter()
+        .flat_map(|hookup| hookup.hookup.fills())
+        .any(|fill| matches!(fill, LegFill::Filled(_)))
 }
 
 impl Scene<'_> {
@@ -45,8 +41,7 @@ impl Scene<'_> {
                 }
                 let output = self.output(id, plan)?;
                 let truth = tank.map(|tank| self.truth(tank)).unwrap_or_default();
-                let is_of_hookup =
-                    tank.is_some_and(|tank| tank.hookup.transmitters().next() == Some(id));
+                let is_of_hookup = tank.is_some_and(|tank| tank.hookups[0].hookup.leading() == id);
                 Some(TransmitterModel {
                     tag: plan.tag.to_string(),
                     senses,
@@ -93,6 +88,16 @@ impl Scene<'_> {
                     None => (Senses::Nothing, None),
                 }
             }
+            // The plant shows the true level: no percent of a range, no error of a density.
+            Reads::Level if !in_percent(plan) => tanks()
+                .find(|(_, tank)| {
+                    tank.hookups.iter().any(|hookup| {
+                        matches!(hookup.hookup, Hookup::Level { transmitter, ranged_for: None, .. } if transmitter == id)
+                    })
+                })
+                .map_or((Senses::Nothing, None), |(place, tank)| {
+                    (Senses::Level { tank: place }, Some(tank))
+                }),
             Reads::Density | Reads::Flow | Reads::Level => (Senses::Nothing, None),
         }
     }
@@ -105,40 +110,12 @@ impl Scene<'_> {
         id: TransmitterId,
         measures: Measures,
     ) -> Option<Senses> {
-        let line = |leg: &Leg, diaphragm| self.line(tank, leg, diaphragm);
-        match &tank.hookup {
-            Hookup::Vented {
-                transmitter,
-                at,
-                high,
-                ..
-            } if *transmitter == id => {
-                return Some(single(place, line(high, *at), measures));
-            }
-            Hookup::Differential {
-                transmitter,
-                at,
-                high,
-                low,
-                reversed,
-            } if *transmitter == id => {
-                let (high, low) = (line(high, *at), line(low, *at));
-                let (high, low) = if *reversed { (low, high) } else { (high, low) };
-                return Some(Senses::Differential {
-                    tank: place,
-                    high,
-                    low,
-                });
-            }
-            Hookup::TwoTransmitter { bottom, headspace } => {
-                let port = [bottom, headspace]
-                    .into_iter()
-                    .find(|port| port.transmitter == id);
-                if let Some(Port { at, leg, .. }) = port {
-                    return Some(single(place, line(leg, *at), measures));
-                }
-            }
-            Hookup::Vented { .. } | Hookup::Differential { .. } => {}
+        let sensed = tank
+            .hookups
+            .iter()
+            .find_map(|hookup| self.hooked(place, tank, &hookup.hookup, id, measures));
+        if sensed.is_some() {
+            return sensed;
         }
         let top = tank.vessel.top() - tank.zero;
         let at_top = LineModel::Tapped {
@@ -147,6 +124,94 @@ impl Scene<'_> {
             fill: Fill::Gas,
         };
         is_tag(&tank.gas.pressure, id).then(|| single(place, at_top, measures))
+    }
+
+    fn hooked(
+        &self,
+        place: usize,
+        tank: &TankPlan,
+        hookup: &Hookup,
+        id: TransmitterId,
+        measures: Measures,
+    ) -> Option<Senses> {
+        if !hookup.transmitters().any(|of| of == id) {
+            return None;
+        }
+        let line = |leg: &Leg, diaphragm| self.line(tank, leg, diaphragm);
+        match hookup {
+            Hookup::Vented { at, high, .. } => Some(single(place, line(high, *at), measures)),
+            Hookup::Barometer { at, .. } => {
+                let diaphragm = LineModel::Tapped {
+                    tap: *at,
+                    diaphragm: *at,
+                    fill: Fill::Liquid,
+                };
+                Some(single(place, diaphragm, measures))
+            }
+            Hookup::Differential {
+                at,
+                high,
+                low,
+                reversed,
+                ..
+            } => {
+                let (high, low) = (line(high, *at), line(low, *at));
+                let (high, low) = if *reversed { (low, high) } else { (high, low) };
+                Some(Senses::Differential {
+                    tank: place,
+                    high,
+                    low,
+                })
+            }
+            Hookup::TwoTransmitter { bottom, headspace } => [bottom, headspace]
+                .into_iter()
+                .find(|port| port.transmitter == id)
+                .map(|port| single(place, line(&port.leg, port.at), measures)),
+            Hookup::ThreeTransmitter {
+                bottom,
+                middle,
+                headspace,
+                ..
+            } => [bottom, middle, headspace]
+                .into_iter()
+                .find(|port| port.transmitter == id)
+                .map(|port| single(place, line(&port.leg, port.at), measures)),
+            Hookup::DipTube {
+                at,
+                tube_end,
+                purge,
+                low,
+                ..
+            } => {
+                let tube = LineModel::Tapped {
+                    tap: *tube_end,
+                    diaphragm: *at,
+                    fill: Fill::Seal(self.purge_density(tank, purge)),
+                };
+                Some(match low {
+                    Some(low) => Senses::Differential {
+                        tank: place,
+                        high: tube,
+                        low: line(low, *at),
+                    },
+                    None => single(place, tube, measures),
+                })
+            }
+            // A plant's tank holds one liquid.
+            Hookup::Interface { .. } | Hookup::Level { .. } => None,
+        }
+    }
+
+    /// Of the purge in its tube, at the pressure that the gas of the tank starts with; the plant keeps it
+    /// so, though the tube's own pressure moves with the level.
+    fn purge_density(&self, tank: &TankPlan, purge: &Gas) -> MassDensity {
+        let top = tank.vessel.top() - tank.zero;
+        purge
+            .density(Conditions {
+                temperature: self.air.temperature,
+                pressure: self.gas_pressure(tank, top),
+            })
+            .value
     }
 
     fn line(&self, tank: &TankPlan, leg: &Leg, diaphragm: Length) -> LineModel {

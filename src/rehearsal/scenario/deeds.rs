@@ -125,7 +125,8 @@ impl Scene<'_> {
     }
 
     fn tank_faults(&self, plan: &TankPlan, fault: &Placed<Ailment>) -> Vec<(usize, Fault)> {
-        let sides = Sides::of(&plan.hookup);
+        let hookup = &plan.hookups[0].hookup;
+        let sides = Sides::of(hookup);
         let refuse = |why: &str, cure: &str| {
             let message = format!("tank \"{}\" {why}", plan.name);
             self.report(Problem::new(fault.place.clone(), message).cure(cure));
@@ -177,12 +178,10 @@ impl Scene<'_> {
                     "name a tank whose low leg is dry",
                 ),
             },
-            Ailment::EqualiserOpen if !matches!(plan.hookup, Hookup::Differential { .. }) => {
-                refuse(
-                    "has no equaliser",
-                    "name a tank with a differential transmitter",
-                )
-            }
+            Ailment::EqualiserOpen if !has_equaliser(hookup) => refuse(
+                "has no equaliser",
+                "name a tank with a differential transmitter",
+            ),
             _ => self
                 .transmitter_fault(sides.high.0.index(), fault)
                 .into_iter()
@@ -277,31 +276,47 @@ struct Sides<'p> {
 
 impl<'p> Sides<'p> {
     fn of(hookup: &'p Hookup) -> Self {
-        match hookup {
-            Hookup::Vented { transmitter, .. } => Self {
-                high: (*transmitter, Side::High),
-                low: None,
-            },
+        let (high, low) = match hookup {
             Hookup::Differential {
                 transmitter,
                 low,
-                reversed,
+                reversed: true,
                 ..
-            } => {
-                let (high_port, low_port) = if *reversed {
-                    (Side::Low, Side::High)
-                } else {
-                    (Side::High, Side::Low)
-                };
-                Self {
-                    high: (*transmitter, high_port),
-                    low: Some((*transmitter, low_port, low)),
-                }
+            } => (Side::Low, Some((*transmitter, Side::High, low))),
+            Hookup::Differential {
+                transmitter, low, ..
             }
-            Hookup::TwoTransmitter { bottom, headspace } => Self {
-                high: (bottom.transmitter, Side::High),
-                low: Some((headspace.transmitter, Side::High, &headspace.leg)),
-            },
+            | Hookup::Interface {
+                transmitter, low, ..
+            }
+            | Hookup::DipTube {
+                transmitter,
+                low: Some(low),
+                ..
+            } => (Side::High, Some((*transmitter, Side::Low, low))),
+            Hookup::TwoTransmitter { headspace, .. }
+            | Hookup::ThreeTransmitter { headspace, .. } => (
+                Side::High,
+                Some((headspace.transmitter, Side::High, &headspace.leg)),
+            ),
+            Hookup::Vented { .. }
+            | Hookup::Barometer { .. }
+            | Hookup::DipTube { .. }
+            | Hookup::Level { .. } => (Side::High, None),
+        };
+        Self {
+            high: (hookup.leading(), high),
+            low,
         }
     }
+}
+
+/// Whether its manifold joins two ports of one transmitter.
+fn has_equaliser(hookup: &Hookup) -> bool {
+    matches!(
+        hookup,
+        Hookup::Differential { .. }
+            | Hookup::Interface { .. }
+            | Hookup::DipTube { low: Some(_), .. }
+    )
 }

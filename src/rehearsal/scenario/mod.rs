@@ -10,7 +10,7 @@ mod tests;
 
 use super::script::{Headspace, Named, Script, TankStart, Truth};
 use super::timeline::Timeline;
-use crate::engine::plan::{Ambient, Hookup, Source, TankPlan};
+use crate::engine::plan::{Ambient, Source, TankPlan};
 use crate::plant::{AirModel, HeadspaceModel, PlantModel, TankModel};
 use crate::quantity::{
     AbsolutePressure, Length, Reference, Temperature, cubic_metres_per_second, kelvin, metres,
@@ -117,7 +117,7 @@ impl Scene<'_> {
                 self.check_closed(plan, &headspace.place);
             }
             if let Some(density) = &start.truth.leg_density
-                && !connect::has_seal(&plan.hookup)
+                && !connect::has_seal(plan)
             {
                 let message = format!("tank \"{}\" has no leg with a fill of its own", plan.name);
                 self.report(
@@ -129,7 +129,7 @@ impl Scene<'_> {
 
     /// The gas of a vented tank has the pressure of the air.
     fn check_closed(&self, plan: &TankPlan, place: &std::ops::Range<usize>) {
-        if matches!(plan.hookup, Hookup::Vented { .. }) {
+        if plan.is_open() {
             let message = format!(
                 "tank \"{}\" is open to the air: it has no pressure of its own",
                 plan.name
@@ -209,13 +209,11 @@ impl Scene<'_> {
             density: self.truth(plan).density,
             gas: plan.gas.gas.clone(),
             gas_temperature: self.temperature(&plan.gas.temperature),
-            headspace: match plan.hookup {
-                Hookup::Vented { vent, .. } => HeadspaceModel::Vented {
-                    at: vent.unwrap_or(top),
+            headspace: match plan.is_open() {
+                true => HeadspaceModel::Vented {
+                    at: vent(plan).unwrap_or(top),
                 },
-                Hookup::Differential { .. } | Hookup::TwoTransmitter { .. } => {
-                    HeadspaceModel::Closed { pressure }
-                }
+                false => HeadspaceModel::Closed { pressure },
             },
         }
     }
@@ -247,6 +245,10 @@ impl Scene<'_> {
     fn air_pressure(&self, at: Length) -> AbsolutePressure {
         self.air.pressure(at, self.site.plan.gravity)
     }
+}
+
+fn vent(plan: &TankPlan) -> Option<Length> {
+    plan.hookups.iter().find_map(|hookup| hookup.hookup.vent())
 }
 
 /// The middle of the working range; of the vessel, where the site has none.

@@ -18,6 +18,8 @@ pub struct Judged<'a> {
     pub sight: Sight,
     pub liquid: Option<&'a LiquidPlan>,
     pub ambient: Option<&'a Ambient>,
+    /// The density comes from the pressures, whatever the temperature.
+    pub density_measured: bool,
 }
 
 /// A level that a limit stands for, and whether the alarm is active above it.
@@ -60,6 +62,7 @@ impl Judged<'_> {
             other => other,
         };
         let never = match alarm.watch {
+            Watch::Density if self.density_measured => return,
             Watch::Density if !liquid.liquid.needs_temperature() => {
                 "the liquid's density is constant"
             }

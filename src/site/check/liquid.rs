@@ -17,6 +17,11 @@ pub fn read(table: &Table<'_>, transmitters: &Transmitters<'_>) -> Option<Liquid
         false => Some(Source::Ambient),
     };
     let uncertainty = table.si("uncertainty").map(kilograms_per_cubic_metre);
+    if table.kind()? == "measured" {
+        // Which hookup measures it, the tank's check sees to; this is what is taken while none does.
+        table.choice("from");
+        return read(&table.table("otherwise")?, transmitters);
+    }
     let liquid = match table.kind()? {
         "water" => Liquid::Water { uncertainty },
         "constant" => Liquid::Constant {

@@ -51,7 +51,7 @@ pub fn read(
             Dimension::Temperature => Reads::Temperature,
             Dimension::Density => Reads::Density,
             Dimension::Flow => Reads::Flow,
-            Dimension::Length => Reads::Level,
+            Dimension::Length | Dimension::Ratio => Reads::Level,
             _ => Reads::Pressure(measures.unwrap_or(Measures::Differential)),
         },
         unit: unit?.0,

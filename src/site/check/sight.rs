@@ -6,12 +6,14 @@ use super::hookup::{Extent, Hooked, shown};
 use super::transmitter::Transmitters;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{
-    Ambient, GasPlan, Hookup, Leg, LegFill, LiquidPlan, Marks, Measures, Source,
+    Ambient, GasPlan, Gives, Hookup, LegFill, LiquidPlan, Marks, Measures, Reads, Source,
 };
-use crate::physics::balance::{self, Balance};
+use crate::engine::tank::{Arrangement, End, Fill, Layers};
+use crate::physics::balance::{Balance, Leg};
 use crate::physics::liquid::{Conditions, Gas};
 use crate::quantity::{
     AbsolutePressure, Acceleration, Dimension, Length, MassDensity, Temperature, kelvin,
+    kilograms_per_cubic_metre, metres,
 };
 
 /// The levels between which a hookup tells the level, from the site's zero.
@@ -34,20 +36,36 @@ impl Sight {
             highest_is_tap: false,
         }
     }
+
+    /// What two hookups see between them: a limit that either of them can decide is decided.
+    pub fn widest(self, other: Self) -> Self {
+        let low = if other.lowest < self.lowest {
+            other
+        } else {
+            self
+        };
+        let high = if other.highest > self.highest {
+            other
+        } else {
+            self
+        };
+        Self {
+            lowest: low.lowest,
+            lowest_is_tap: low.lowest_is_tap,
+            highest: high.highest,
+            highest_is_tap: high.highest_is_tap,
+        }
+    }
 }
 
 /// What a hookup on a vessel can see.
 pub fn sight(hookup: &Hookup, extent: Extent) -> Sight {
-    let (low, high) = match hookup {
-        Hookup::Vented { high, .. } => (high.tap, None),
-        Hookup::Differential { high, low, .. } => (high.tap, Some(low.tap)),
-        Hookup::TwoTransmitter { bottom, headspace } => (bottom.leg.tap, Some(headspace.leg.tap)),
-    };
-    let upper = high.filter(|high| *high < extent.top);
+    let low = hookup.lower_tap().filter(|low| *low > extent.bottom);
+    let upper = hookup.upper_tap().filter(|upper| *upper < extent.top);
     Sight {
-        lowest: low.max(extent.bottom),
+        lowest: low.unwrap_or(extent.bottom),
         highest: upper.unwrap_or(extent.top),
-        lowest_is_tap: low > extent.bottom,
+        lowest_is_tap: low.is_some(),
         highest_is_tap: upper.is_some(),
     }
 }
@@ -97,52 +115,49 @@ impl Conditioned<'_> {
             .value
     }
 
-    fn leg(&self, leg: &Leg, diaphragm: Length) -> balance::Leg {
+    fn filled(&self, fill: &LegFill) -> MassDensity {
         let air = self.ambient.temperature_otherwise;
-        let fill = match &leg.fill {
+        match fill {
             LegFill::OwnLiquid => self.liquid.liquid.density(self.at(air)).value,
             LegFill::Gas => self.gas.gas.density(self.at(air)).value,
             LegFill::Filled(fill) => {
-                fill.liquid
-                    .density(self.at(self.temperature(&fill.temperature)))
-                    .value
+                let temperature = self.temperature(&fill.temperature);
+                fill.liquid.density(self.at(temperature)).value
             }
+        }
+    }
+
+    fn leg(&self, end: &End<'_>) -> Leg {
+        let outside = Conditions {
+            temperature: self.ambient.temperature_otherwise,
+            pressure: self.ambient.pressure_otherwise,
         };
-        balance::Leg {
-            tap: leg.tap,
-            diaphragm,
-            fill,
+        Leg {
+            tap: end.tap,
+            diaphragm: end.at,
+            fill: match end.fill {
+                Fill::Leg(fill) => self.filled(fill),
+                Fill::OpenAir => Gas::Air.density(outside).value,
+                Fill::Purge(gas) => gas.density(outside).value,
+            },
         }
     }
 
     /// The balance of a hookup; the site's zero is its datum.
     pub fn balance(&self, hookup: &Hookup, extent: Extent) -> Balance {
-        let (high, low) = match hookup {
-            Hookup::Vented { at, high, vent, .. } => {
-                let air = self.ambient.temperature_otherwise;
-                let outside = Conditions {
-                    temperature: air,
-                    pressure: self.ambient.pressure_otherwise,
-                };
-                let open = balance::Leg {
-                    tap: vent.unwrap_or(extent.top),
-                    diaphragm: *at,
-                    fill: Gas::Air.density(outside).value,
-                };
-                (self.leg(high, *at), open)
-            }
-            Hookup::Differential { at, high, low, .. } => (self.leg(high, *at), self.leg(low, *at)),
-            Hookup::TwoTransmitter { bottom, headspace } => (
-                self.leg(&bottom.leg, bottom.at),
-                self.leg(&headspace.leg, headspace.at),
-            ),
+        let range = (extent.bottom, extent.top);
+        let arrangement = Arrangement::of(hookup, range, self.ambient.pressure_at);
+        let (liquid, gas) = match arrangement.layers {
+            Layers::LiquidAndGas => (self.liquid_density(), self.gas_density()),
+            Layers::LiquidAlone => (self.liquid_density(), kilograms_per_cubic_metre(0.0)),
+            Layers::Liquids { lower, upper } => (self.filled(lower), self.filled(upper)),
         };
         Balance {
             gravity: self.gravity,
-            liquid: self.liquid_density(),
-            gas: self.gas_density(),
-            high,
-            low,
+            liquid,
+            gas,
+            high: self.leg(&arrangement.high),
+            low: self.leg(&arrangement.low),
         }
     }
 }
@@ -158,22 +173,25 @@ pub fn check_span(
     marks: &Marks,
     transmitters: &Transmitters<'_>,
 ) {
-    let balance = conditioned.balance(&hooked.hookup, extent);
+    let balance = conditioned.balance(&hooked.plan.hookup, extent);
     let table = &hooked.table;
     if !balance.is_solvable() {
-        let problem = table.problem_at(
-            "kind",
-            "the liquid is no denser than what is above it: no level can be told",
-        );
-        table.report(problem.cure("check the densities of the liquid and of the gas"));
+        let (message, cure) = match hooked.plan.gives {
+            Gives::Level => (
+                "the liquid is no denser than what is above it: no level can be told",
+                "check the densities of the liquid and of the gas",
+            ),
+            Gives::Interface => (
+                "the lower liquid is no denser than the upper one: no boundary can be told",
+                "check the densities of both, and which is `lower`",
+            ),
+        };
+        table.report(table.problem_at("kind", message).cure(cure));
         return;
     }
-    let sight = sight(&hooked.hookup, extent);
-    let id = hooked
-        .hookup
-        .transmitters()
-        .next()
-        .expect("every hookup has a transmitter");
+    let hookup = &hooked.plan.hookup;
+    let sight = sight(hookup, extent);
+    let id = hookup.leading();
     let Some((low_pa, high_pa)) = transmitters.of(id).plan.as_ref().and_then(|plan| plan.span)
     else {
         return;
@@ -181,8 +199,9 @@ pub fn check_span(
     let pressure = |level: Length| balance.differential_pressure(level).0.value;
     let reading = |level: Length| {
         signal(
-            &hooked.hookup,
-            pressure(level),
+            hookup,
+            &balance,
+            level,
             id,
             transmitters,
             conditioned.ambient,
@@ -196,7 +215,7 @@ pub fn check_span(
     if from >= to {
         return;
     }
-    if let Hookup::TwoTransmitter { .. } = hooked.hookup {
+    if let Hookup::TwoTransmitter { .. } | Hookup::ThreeTransmitter { .. } = hookup {
         let (head_pa, width_pa) = (pressure(to) - pressure(from), high_pa - low_pa);
         if head_pa > width_pa * (1.0 + SLACK) {
             report(
@@ -226,8 +245,8 @@ pub fn check_span(
             "levels from {} to {} give {} to {}",
             shown(from),
             shown(to),
-            kpa(a),
-            kpa(b)
+            as_read(a, id, transmitters),
+            as_read(b, id, transmitters)
         );
         report(
             hooked,
@@ -239,22 +258,57 @@ pub fn check_span(
     }
 }
 
-/// What the transmitter reads at a difference between the ports.
+/// What the transmitter reads at a level.
 fn signal(
     hookup: &Hookup,
-    difference_pa: f64,
+    balance: &Balance,
+    level: Length,
     id: TransmitterId,
     transmitters: &Transmitters<'_>,
     ambient: &Ambient,
 ) -> f64 {
-    let sealed = transmitters.of(id).plan.as_ref().map(|plan| plan.reads);
-    match (hookup, sealed) {
-        (Hookup::Differential { reversed: true, .. }, _) => -difference_pa,
-        (
-            Hookup::Vented { .. },
-            Some(crate::engine::plan::Reads::Pressure(Measures::SealedGauge(sealed))),
-        ) => difference_pa + (ambient.pressure_otherwise - sealed).0.value,
+    let difference_pa = balance.differential_pressure(level).0.value;
+    let air = ambient.pressure_otherwise;
+    let from_zero_pa = match transmitters.of(id).plan.as_ref().map(|plan| plan.reads) {
+        Some(Reads::Pressure(Measures::SealedGauge(sealed))) => (air - sealed).0.value,
+        _ => 0.0,
+    };
+    match hookup {
+        Hookup::Differential { reversed: true, .. } => -difference_pa,
+        Hookup::Vented { .. } => difference_pa + from_zero_pa,
+        Hookup::Barometer { .. } => difference_pa + air.0.value,
+        Hookup::DipTube { friction, low, .. } => {
+            let zero_pa = if low.is_none() { from_zero_pa } else { 0.0 };
+            difference_pa + friction.pressure.0.value + zero_pa
+        }
+        Hookup::Level {
+            zero,
+            full,
+            ranged_for,
+            ..
+        } => {
+            let zero = zero.unwrap_or(balance.high.tap);
+            let rho = ranged_for.unwrap_or(balance.liquid);
+            // What it was ranged for gives this difference at the level that it shows.
+            let above_m = difference_pa / (balance.gravity * rho).value;
+            match full.filter(|_| transmitters.of(id).is_in_percent()) {
+                Some(full) => above_m / (full - zero).value,
+                None => zero.value + above_m,
+            }
+        }
         _ => difference_pa,
+    }
+}
+
+/// A reading as people are told of it.
+fn as_read(value: f64, id: TransmitterId, transmitters: &Transmitters<'_>) -> String {
+    let transmitter = transmitters.of(id);
+    match transmitter.reads {
+        Some(Dimension::Length) if transmitter.is_in_percent() => {
+            format!("{:.1} %", value * 100.0)
+        }
+        Some(Dimension::Length) => shown(metres(value)),
+        _ => kpa(value),
     }
 }
 

@@ -24,6 +24,8 @@ pub struct Place<'d> {
     pub gravity: Acceleration,
     pub gravity_uncertainty: Acceleration,
     pub ambient: Ambient,
+    /// Whether the site says the pressure of its air, so that it need not be that of the standard atmosphere.
+    pub air_is_given: bool,
     pub show: ShowUnits,
 }
 
@@ -51,6 +53,7 @@ pub fn read<'d>(table: &Table<'d>, transmitters: &Transmitters<'d>) -> Option<Pl
         gravity,
         gravity_uncertainty,
         ambient: read_ambient(table, transmitters, elevation),
+        air_is_given: table.holds("ambient", "pressure"),
         show: show(table)?,
     })
 }

@@ -3,7 +3,7 @@
 
 use super::alarm::shortest_response;
 use crate::engine::TransmitterId;
-use crate::engine::plan::{Ambient, Hookup, LegFill, Source, TankPlan, TransmitterPlan};
+use crate::engine::plan::{Ambient, LegFill, Source, TankPlan, TransmitterPlan};
 use std::time::Duration;
 
 /// Bad is never sooner than this, nor than three polls, and never later than that.
@@ -45,19 +45,16 @@ fn ambient_uses(ambient: &Ambient, id: TransmitterId) -> bool {
 }
 
 fn tank_uses(tank: &TankPlan, id: TransmitterId) -> bool {
-    let legs = match &tank.hookup {
-        Hookup::Vented { high, .. } => vec![high],
-        Hookup::Differential { high, low, .. } => vec![high, low],
-        Hookup::TwoTransmitter { bottom, headspace } => vec![&bottom.leg, &headspace.leg],
-    };
-    let in_legs = legs
+    let in_legs = tank
+        .hookups
         .iter()
-        .any(|leg| matches!(&leg.fill, LegFill::Filled(fill) if names(&fill.temperature, id)));
+        .flat_map(|hookup| hookup.hookup.fills())
+        .any(|fill| matches!(fill, LegFill::Filled(fill) if names(&fill.temperature, id)));
     let in_gas = names(&tank.gas.temperature, id) || names(&tank.gas.pressure, id);
     in_legs
         || in_gas
         || names(&tank.liquid.temperature, id)
-        || tank.hookup.transmitters().any(|of| of == id)
+        || tank.transmitters().any(|of| of == id)
 }
 
 #[cfg(test)]

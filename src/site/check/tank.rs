@@ -8,7 +8,7 @@ use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
 use super::{liquid, marks, vessel};
-use crate::engine::plan::{GasPlan, Hookup, JumpCheck, Marks, Stream, TankPlan};
+use crate::engine::plan::{Choose, GasPlan, Gives, Hookup, JumpCheck, Marks, Stream, TankPlan};
 use crate::physics::liquid::Gas;
 use crate::physics::vessel::Vessel;
 use crate::quantity::{Length, cubic_metres_per_second, metres};
@@ -40,7 +40,8 @@ pub fn read<'d>(
             .and_then(|vessel| vessel::read(&vessel));
         let zero = zero(table);
         let extent = vessel.as_ref().map(|vessel| Extent::of(vessel, zero));
-        let hooked = hookup::read(table, transmitters, extent);
+        let air_is_given = place.is_none_or(|place| place.air_is_given);
+        let hooked = hookup::read(table, transmitters, extent, air_is_given);
         hookups_read &= hooked.is_some();
         tanks.push(read_one(table, transmitters, place, vessel, hooked));
     }
@@ -63,7 +64,7 @@ fn read_one<'d>(
     transmitters: &Transmitters<'d>,
     place: Option<&Place<'d>>,
     vessel: Option<Vessel>,
-    hooked: Option<Hooked<'d>>,
+    hooked: Option<Vec<Hooked<'d>>>,
 ) -> Option<TankPlan> {
     let name = table.text("name");
     let title = table.text("title").or(name);
@@ -76,27 +77,44 @@ fn read_one<'d>(
         .table("liquid")
         .and_then(|liquid| liquid::read(&liquid, transmitters));
     let gas = place.and_then(|place| liquid::gas(table, transmitters, &place.ambient));
-    if let (Some(hooked), Some(gas)) = (&hooked, &gas) {
-        check_vent(hooked, gas);
+    let choice = hooked
+        .as_deref()
+        .and_then(|hooked| hookup::choice(table, hooked));
+    let each = || hooked.iter().flatten();
+    if let Some(hooked) = &hooked {
+        check_measured(table, hooked);
     }
-    if let (Some(hooked), Some(gas), Some(liquid), Some(extent), Some(place)) =
-        (&hooked, &gas, &liquid, extent, place)
-    {
+    if let Some(gas) = &gas {
+        each().for_each(|hooked| check_vent(hooked, gas));
+    }
+    if let (Some(gas), Some(liquid), Some(extent), Some(place)) = (&gas, &liquid, extent, place) {
         let conditioned = Conditioned {
             gravity: place.gravity,
             ambient: &place.ambient,
             liquid,
             gas,
         };
-        sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
+        each().for_each(|hooked| {
+            sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
+        });
     }
     let judged = vessel.as_ref().zip(extent).map(|(vessel, extent)| Judged {
         vessel,
         marks: &marks,
         zero,
-        sight: hooked.as_ref().map_or(Sight::of_vessel(extent), |hooked| {
-            sight::sight(&hooked.hookup, extent)
-        }),
+        sight: each()
+            .enumerate()
+            .filter(|(place, hooked)| {
+                tells_level(hooked, each())
+                    && choice.as_ref().is_none_or(|choice| match choice.level {
+                        Choose::One(chosen) => chosen == *place,
+                        _ => true,
+                    })
+            })
+            .map(|(_, hooked)| sight::sight(&hooked.plan.hookup, extent))
+            .reduce(Sight::widest)
+            .unwrap_or(Sight::of_vessel(extent)),
+        density_measured: each().any(measures_density),
         liquid: liquid.as_ref(),
         ambient: place.map(|place| &place.ambient),
     });
@@ -115,20 +133,26 @@ fn read_one<'d>(
         marks,
         liquid: liquid?,
         gas: gas?,
-        hookup: hooked.hookup,
-        elevation_uncertainty: hooked.elevation_uncertainty,
-        correction: hooked.correction,
+        hookups: hooked.into_iter().map(|hooked| hooked.plan).collect(),
+        choice: choice?,
         streams: streams?,
         jump: jump?,
         alarms: alarms?,
     })
 }
 
+/// Whether what it tells is the tank's level: the boundary is, where nothing else is told.
+fn tells_level<'h, 'd: 'h>(
+    hooked: &Hooked<'_>,
+    mut all: impl Iterator<Item = &'h Hooked<'d>>,
+) -> bool {
+    hooked.plan.gives == Gives::Level || all.all(|other| other.plan.gives == Gives::Interface)
+}
+
 /// Where the gas is not air, its column up to the vent counts.
 fn check_vent(hooked: &Hooked<'_>, gas: &GasPlan) {
-    if let Hookup::Vented { vent: None, .. } = hooked.hookup
-        && gas.gas != Gas::Air
-    {
+    let hookup = &hooked.plan.hookup;
+    if hookup.is_open() && hookup.vent().is_none() && gas.gas != Gas::Air {
         let problem = hooked.table.problem_at(
             "kind",
             "the gas above the liquid is not air, and nothing says how high its vent is",
@@ -136,6 +160,23 @@ fn check_vent(hooked: &Hooked<'_>, gas: &GasPlan) {
         hooked
             .table
             .report(problem.cure("add the elevation of the vent: vent = \"6.40 m\""));
+    }
+}
+
+fn measures_density(hooked: &Hooked<'_>) -> bool {
+    matches!(hooked.plan.hookup, Hookup::ThreeTransmitter { .. })
+}
+
+/// A density that is measured needs the three transmitters that measure it.
+fn check_measured(tank: &Table<'_>, hooked: &[Hooked<'_>]) {
+    let Some(liquid) = tank.table("liquid") else {
+        return;
+    };
+    if liquid.kind() == Some("measured") && !hooked.iter().any(measures_density) {
+        let problem = liquid.problem_at("from", "no hookup of this tank measures the density");
+        liquid.report(problem.cure(
+            "write the liquid itself, or hook the tank up with kind = \"three-transmitter\"",
+        ));
     }
 }
 

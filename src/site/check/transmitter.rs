@@ -198,6 +198,12 @@ impl<'d> Transmitters<'d> {
 }
 
 impl Transmitter<'_> {
+    /// A level that is told as a share of its range.
+    pub fn is_in_percent(&self) -> bool {
+        self.reads == Some(Dimension::Length)
+            && counted(&self.table, Dimension::Length) == Dimension::Ratio
+    }
+
     fn finish(&self, hookups_read: bool) -> Option<TransmitterPlan> {
         let mut plan = self.plan.clone()?;
         if let Reads::Pressure(measures) = &mut plan.reads {
@@ -239,8 +245,8 @@ fn read<'d>(table: Table<'d>, id: TransmitterId, links: &Links<'d>) -> Transmitt
     let number = table.choice("type").and_then(number_type);
     let point = read_point(&table, tag, id, number);
     let link = links.find(&table);
-    let measures = stated(&table, reads);
-    let plan = reads.and_then(|reads| {
+    let measures = stated(&table, reads.map(|reads| counted(&table, reads)));
+    let plan = reads.map(|reads| counted(&table, reads)).and_then(|reads| {
         let poll_every = link
             .and_then(|(_, link)| link.poll_every)
             .unwrap_or(Duration::from_secs(1));
@@ -301,6 +307,14 @@ fn number_type(word: &str) -> Option<NumberType> {
         "f64" => NumberType::F64,
         _ => return None,
     })
+}
+
+/// What its number counts: a level may be told in percent of its range.
+fn counted(table: &Table<'_>, reads: Dimension) -> Dimension {
+    match reads {
+        Dimension::Length if table.text("unit") == Some("%") => Dimension::Ratio,
+        reads => reads,
+    }
 }
 
 fn dimension_of(reads: &str) -> Dimension {

@@ -131,7 +131,9 @@ impl<'d> Table<'d> {
             _ => String::new(),
         };
         let written = match key.form {
-            Form::Table(_) if key.example.is_empty() => format!("a table [{}]", key.path()),
+            Form::Table(_) | Form::TableOrTables(_) if key.example.is_empty() => {
+                format!("a table [{}]", key.path())
+            }
             Form::Tables(_) if key.example.is_empty() => format!("a table [[{}]]", key.path()),
             _ => key.written(),
         };
@@ -289,6 +291,32 @@ impl<'d> Table<'d> {
             Some(value) => self
                 .report_form(key, value, &format!("written [[{name}]]"))
                 .unwrap_or_default(),
+        }
+    }
+
+    /// One table, or all tables of a list.
+    pub fn one_or_more(&self, name: &'static str) -> Vec<Table<'d>> {
+        let key = self.key(name);
+        let Form::TableOrTables(table) = key.form else {
+            unreachable!("{name} is read as tables but not listed as such")
+        };
+        let Some(value) = self.entry(name).map(|entry| &entry.value) else {
+            return Vec::new();
+        };
+        match &value.content {
+            Content::Table(_) => {
+                vec![self.inner(value, table, format!("[{}]", self.path_to(name)))]
+            }
+            Content::List(items) => items
+                .iter()
+                .filter_map(|item| match item.content {
+                    Content::Table(_) => {
+                        Some(self.inner(item, table, format!("[[{}]]", self.path_to(name))))
+                    }
+                    _ => self.report_form(key, item, "a table"),
+                })
+                .collect(),
+            _ => self.report_form(key, value, "a table").unwrap_or_default(),
         }
     }
 

@@ -3,6 +3,7 @@
 use super::{NO, shown};
 use crate::engine::plan::{Limit, Plan, TankPlan, Watch};
 use crate::engine::tank::level_range;
+use crate::physics::gravity;
 use crate::site::{self, Site};
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
@@ -34,12 +35,12 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
     let plan = &site.plan;
     writeln!(
         out,
-        "{}: {} links, {} transmitters, {} tanks. Gravity {:.5} m/s2.",
+        "{}: {} links, {} transmitters, {} tanks. {}",
         plan.site,
         plan.links.len(),
         plan.transmitters.len(),
         plan.tanks.len(),
-        plan.gravity.value
+        gravity(plan)
     )?;
     for tank in &plan.tanks {
         tank_line(site, tank, out)?;
@@ -48,6 +49,21 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
         }
     }
     Ok(())
+}
+
+/// The gravity that is taken, and what the choice is worth.
+fn gravity(plan: &Plan) -> String {
+    let (taken, standard) = (plan.gravity.value, gravity::STANDARD);
+    let share = plan.gravity_uncertainty.value / taken * 100.0;
+    let percent = (taken / standard - 1.0) * 100.0;
+    if percent.abs() < 1e-6 && share > 0.1 {
+        format!(
+            "Standard gravity {standard} m/s2 is taken: between pole and equator that is wrong by up to \
+             {share:.2} % of the liquid's height; give gravity = {{ latitude, elevation }}."
+        )
+    } else {
+        format!("Gravity {taken:.5} m/s2, {percent:+.3} % of the standard one.")
+    }
 }
 
 fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Result<()> {

@@ -3,8 +3,9 @@
 use super::load;
 use crate::daemon::{Daemon, with_ages};
 use crate::site::Site;
-use std::io::Write;
-use std::path::PathBuf;
+use std::io::{IsTerminal, Write};
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
@@ -24,6 +25,9 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     tracing_subscriber::fmt()
         .with_env_filter(filter)
         .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
+        // A closed stderr loses the log, not the daemon.
+        .log_internal_errors(false)
         .with_target(false)
         .init();
     let runtime = tokio::runtime::Builder::new_multi_thread()
@@ -45,18 +49,8 @@ async fn serve(site: Site, out: &mut impl Write) -> anyhow::Result<ExitCode> {
         .map(|mqtt| format!("{}:{}", mqtt.host, mqtt.port));
     let name = site.plan.site.to_string();
     let daemon = Daemon::start(site, stop.clone()).await?;
-    writeln!(
-        out,
-        "Standpipe watches {name}. Not a safety instrumented system; local codes and licensed practice decide."
-    )?;
-    if let Some(page) = daemon.page {
-        writeln!(out, "  page, interface and metrics  http://{page}/")?;
-    }
-    if let Some(broker) = broker {
-        writeln!(out, "  MQTT broker                  {broker}")?;
-    }
-    writeln!(out, "  commands                     {}", socket.display())?;
-    out.flush()?;
+    // Whoever started it may have closed its end: that is no reason to watch no longer.
+    let _ = greet(out, &name, daemon.page, broker.as_deref(), &socket);
     // Without a service manager there is nobody to tell.
     let _ = sd_notify::notify(&[sd_notify::NotifyState::Ready]);
     tokio::select! {
@@ -67,4 +61,26 @@ async fn serve(site: Site, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     stop.cancel();
     daemon.stopped().await;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Where everything is found.
+fn greet(
+    out: &mut impl Write,
+    name: &str,
+    page: Option<SocketAddr>,
+    broker: Option<&str>,
+    socket: &Path,
+) -> std::io::Result<()> {
+    writeln!(
+        out,
+        "Standpipe watches {name}. Not a safety instrumented system; local codes and licensed practice decide."
+    )?;
+    if let Some(page) = page {
+        writeln!(out, "  page, interface and metrics  http://{page}/")?;
+    }
+    if let Some(broker) = broker {
+        writeln!(out, "  MQTT broker                  {broker}")?;
+    }
+    writeln!(out, "  commands                     {}", socket.display())?;
+    out.flush()
 }

@@ -30,8 +30,11 @@ pub struct Arguments {
     #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
     at: Vec<String>,
     /// Answer as JSON
-    #[arg(long)]
+    #[arg(long, conflicts_with = "csv")]
     json: bool,
+    /// Answer as CSV, in SI units
+    #[arg(long)]
+    csv: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -57,6 +60,10 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     if arguments.json {
         serde_json::to_writer(&mut *out, &table)?;
         writeln!(out)?;
+    } else if arguments.csv {
+        let mut rows = csv::Writer::from_writer(&mut *out);
+        table.rows.iter().try_for_each(|row| rows.serialize(row))?;
+        rows.flush()?;
     } else {
         print_table(&site, tank, &table, out)?;
     }

@@ -5,6 +5,7 @@ pub mod alarm;
 pub mod checks;
 pub mod command;
 pub mod event;
+pub mod forecast;
 pub mod ids;
 mod obey;
 pub mod plan;

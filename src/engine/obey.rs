@@ -91,7 +91,7 @@ impl Engine {
         effects: &mut Vec<Effect>,
     ) -> Result<Done, Refusal> {
         let index = self.tank(tank)?;
-        if !self.tanks[index].leg_drained() {
+        if !self.tanks[index].confirm_leg_drained() {
             return Err(Refusal::LegNotFlooded {
                 tank: tank.to_owned(),
             });

@@ -101,13 +101,7 @@ impl RateWindow {
         if self.points.len() < FEWEST {
             return None;
         }
-        self.slopes.clear();
-        for (index, (time_1, value_1)) in self.points.iter().enumerate() {
-            for (time_2, value_2) in &self.points[index + 1..] {
-                self.slopes.push((value_2 - value_1) / (time_2 - time_1));
-            }
-        }
-        let per_second = median(&mut self.slopes);
+        let per_second = theil_sen(&self.points, &mut self.slopes)?;
         let standard_error = self.standard_error(per_second);
         Some(Rate {
             per_second,
@@ -146,6 +140,18 @@ impl Bucket {
         self.sum_value += value;
         self.count += 1.0;
     }
+}
+
+/// The Theil–Sen slope of points (x, y): the median of the slopes of all pairs with different x; none
+/// without such a pair. `slopes` is scratch space, one place a pair.
+pub fn theil_sen(points: &[(f64, f64)], slopes: &mut Vec<f64>) -> Option<f64> {
+    slopes.clear();
+    for (index, (x_1, y_1)) in points.iter().enumerate() {
+        let later = points[index + 1..].iter();
+        let apart = later.filter(|(x_2, _)| x_2.total_cmp(x_1).is_ne());
+        slopes.extend(apart.map(|(x_2, y_2)| (y_2 - y_1) / (x_2 - x_1)));
+    }
+    (!slopes.is_empty()).then(|| median(slopes))
 }
 
 /// The median; of an even count, the mean of the two in the middle. The order of `values` changes.

@@ -1,5 +1,6 @@
 //! A reading: what is known of one tank at one moment, with quality and reasons.
 
+use super::forecast::Forecast;
 use super::quality::{Quality, Reasons};
 use crate::physics::balance::Terms;
 use crate::physics::budget::Budget;
@@ -32,7 +33,10 @@ pub struct Reading {
     pub temperature: Option<Temperature>,
     /// Of the level, and what it means in volume.
     pub rate: Option<Velocity>,
+    pub rate_standard_error: Option<Velocity>,
     pub net_flow: Option<VolumeRate>,
+    /// When the next limit in the direction of travel is reached; none where that means nothing.
+    pub next_limit: Option<Forecast>,
     /// Port to port, as the balance takes it: high minus low.
     pub differential_pressure: Option<DifferentialPressure>,
     /// k = 2.

@@ -25,6 +25,10 @@ const FAILURE_HOLD: Duration = Duration::from_secs(4);
 const SPAN_BELOW: f64 = 0.0125;
 const SPAN_ABOVE: f64 = 0.031_25;
 
+/// The largest that anything is measured, in SI units: what a 32-bit float holds. Beyond it, sums and
+/// products on the way to a reading could leave the numbers. Common practice, no source.
+const LARGEST: f64 = f32::MAX as f64;
+
 /// Whether a value is the quantity or only bounds it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Bound {
@@ -72,8 +76,8 @@ pub struct Signal {
     answered: Option<(Duration, Timestamp)>,
     /// What the last answer was judged to be, before its age.
     judged: SignalValue,
-    /// The last value that came in a measuring band.
-    last_value: Option<f64>,
+    /// The last value that came in a measuring band, and when.
+    last_value: Option<(Duration, f64)>,
     fault: Option<Fault>,
     failure_current_since: Option<Duration>,
 }
@@ -99,8 +103,11 @@ impl Signal {
                 self.fault = None;
                 self.answered = Some((now.up, now.utc));
                 self.judged = self.judge(plan, now, number);
-                if let (Some(value), Bound::Exact) = (self.judged.value, self.judged.bound) {
-                    self.last_value = Some(value);
+                let held = self.judged.reasons.has(Reason::CurrentSuspect);
+                if let (Some(value), Bound::Exact, false) =
+                    (self.judged.value, self.judged.bound, held)
+                {
+                    self.last_value = Some((now.up, value));
                 }
             }
             Err(fault) => self.fault = Some(fault),
@@ -156,7 +163,7 @@ impl Signal {
 
     /// The last value ever measured, however old: a stand-in for a slow quantity such as a temperature.
     pub fn last_value(&self) -> Option<f64> {
-        self.last_value
+        self.last_value.map(|(_, value)| value)
     }
 
     fn judge(&mut self, plan: &TransmitterPlan, now: Now, raw: f64) -> SignalValue {
@@ -170,7 +177,8 @@ impl Signal {
         if plan.failed.iter().any(|word| word.total_cmp(&raw).is_eq()) {
             return failed(Reason::MarkedFailed);
         }
-        let mut said = SignalValue::stated(in_si(plan, raw));
+        let value = in_si(plan, raw);
+        let mut said = SignalValue::stated(value);
         if let Some(current) = &plan.loop_current {
             match self.judge_current(plan, current, now, raw) {
                 Ok(bound) => said.bound = bound,
@@ -180,7 +188,7 @@ impl Signal {
                 said.reasons.add(Reason::CurrentOutOfBand);
             }
         }
-        let ranged = in_range(plan, in_si(plan, raw));
+        let ranged = in_range(plan, value);
         said.reasons.merge(ranged.reasons);
         said.value = ranged.value;
         said
@@ -200,11 +208,15 @@ impl Signal {
         let failed_low = current.live_zero && current_ma <= FAILED_LOW_MA;
         if failed_low || current_ma >= FAILED_HIGH_MA {
             let since = *self.failure_current_since.get_or_insert(now.up);
-            let held = now.up.saturating_sub(since) < FAILURE_HOLD && self.last_value.is_some();
+            let waits = now.up.saturating_sub(since) < FAILURE_HOLD;
+            // What is held must not be older than any other value may be.
+            let held = self
+                .last_value
+                .filter(|(at, _)| waits && now.up.saturating_sub(*at) < plan.bad_after);
             return Err(SignalValue {
-                value: self.last_value.filter(|_| held),
+                value: held.map(|(_, value)| value),
                 bound: Bound::Exact,
-                reasons: if held {
+                reasons: if held.is_some() {
                     Reason::CurrentSuspect
                 } else {
                     Reason::CurrentFailed
@@ -246,10 +258,11 @@ fn missed_polls(plan: &TransmitterPlan) -> Duration {
 
 /// A value against the sensor's limits (bad beyond them) and the set range (uncertain beyond it).
 pub fn in_range(plan: &TransmitterPlan, value: f64) -> SignalValue {
-    if plan
+    let outside = plan
         .limits
-        .is_some_and(|(low, high)| value < low || value > high)
-    {
+        .is_some_and(|(low, high)| value < low || value > high);
+    let measurable = value.abs() <= LARGEST;
+    if outside || !measurable {
         return SignalValue {
             reasons: Reason::OutsideLimits.into(),
             ..SignalValue::default()

@@ -90,7 +90,9 @@ impl Engine {
 
     /// Takes one input at a moment; `now.up` never goes back.
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
+        let overdue = self.due().is_some_and(|due| due <= now.up);
         self.watch_clock(now, effects);
+        self.touched.fill(None);
         match input {
             Input::Samples(samples) => self.take_samples(samples, effects),
             Input::Link(link, state) => self.take_link(link, state, effects),
@@ -98,10 +100,12 @@ impl Engine {
                 let answer = self.obey(command, effects);
                 effects.push(Effect::Answer(id, answer));
             }
-            Input::Tick => {
-                (0..self.tanks.len()).for_each(|index| self.read_tank(index, false, effects))
-            }
+            Input::Tick => self.let_time_tell(effects),
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
+        }
+        // What was due before this input must not be lost by it: no tick comes for it any more.
+        if overdue {
+            self.let_time_tell(effects);
         }
     }
 
@@ -117,8 +121,17 @@ impl Engine {
         signals.chain(alarms).min()
     }
 
+    /// Reads every tank that this input has not read, to see what time alone has changed.
+    fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
+        for index in 0..self.tanks.len() {
+            if self.touched[index].is_none() {
+                self.touched[index] = Some(false);
+                self.read_tank(index, false, effects);
+            }
+        }
+    }
+
     fn take_samples(&mut self, samples: &[Sample], effects: &mut Vec<Effect>) {
-        self.touched.fill(None);
         for sample in samples {
             let index = sample.transmitter.index();
             self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
@@ -212,7 +225,7 @@ impl Engine {
     fn observe_alarms(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
         for (place, alarm_plan) in tank.alarms.iter().enumerate() {
             let state = &mut self.tanks[index];
-            let plausible = state.jump.open().map(|jump| jump.plausible);
+            let plausible = state.jump.plausible();
             let alarm = &mut state.alarms[place];
             let judged = alarm::judgement(tank, alarm_plan, alarm, &state.reading, plausible);
             let Some(judged) = judged else { continue };

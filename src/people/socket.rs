@@ -5,7 +5,7 @@
 use super::entrance::Entrance;
 use crate::wire::{Answer, Request};
 use std::io;
-use std::os::unix::fs::PermissionsExt;
+use std::os::unix::fs::{FileTypeExt, PermissionsExt};
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 use tokio::io::{AsyncBufReadExt, AsyncReadExt, AsyncWriteExt, BufReader};
@@ -18,6 +18,8 @@ use tokio_util::task::TaskTracker;
 const LONGEST_LINE: u64 = 64 * 1024;
 /// How long either side waits for the other.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// How long a stop waits for answers that are under way.
+const FINISH: Duration = Duration::from_secs(1);
 
 /// Why the socket can't be used.
 #[derive(Debug, thiserror::Error)]
@@ -53,17 +55,24 @@ impl Drop for Socket {
 }
 
 impl Socket {
-    /// Opens it; a file that a killed daemon left behind is replaced.
+    /// Opens it; a socket that a killed daemon left behind is replaced, any other file is left alone.
     pub async fn open(path: &Path) -> Result<Self, SocketError> {
         let failed = |error: io::Error| SocketError::Listen {
             path: path.to_owned(),
             error,
         };
-        if path.exists() {
-            if UnixStream::connect(path).await.is_ok() {
-                return Err(SocketError::InUse(path.to_owned()));
+        if std::fs::symlink_metadata(path).is_ok_and(|found| found.file_type().is_socket()) {
+            match UnixStream::connect(path).await {
+                // Nobody listens: whoever did was killed.
+                Err(error) if error.kind() == io::ErrorKind::ConnectionRefused => {
+                    std::fs::remove_file(path).map_err(failed)?;
+                }
+                Err(error) if error.kind() != io::ErrorKind::WouldBlock => {
+                    return Err(failed(error));
+                }
+                // A crowd at the door shows that somebody is at home, too.
+                _ => return Err(SocketError::InUse(path.to_owned())),
             }
-            std::fs::remove_file(path).map_err(failed)?;
         }
         let listener = UnixListener::bind(path).map_err(failed)?;
         let socket = Self {
@@ -118,10 +127,21 @@ async fn talk(stream: UnixStream, entrance: Entrance, stop: CancellationToken) {
         };
         let mut text = serde_json::to_string(&answer).unwrap_or_default();
         text.push('\n');
-        if writer.write_all(text.as_bytes()).await.is_err() {
+        let written = tokio::select! {
+            written = timeout(PATIENCE, writer.write_all(text.as_bytes())) => written,
+            // Its reader may never come back; what fits goes out.
+            () = late(&stop) => return,
+        };
+        if !matches!(written, Ok(Ok(()))) {
             return;
         }
     }
+}
+
+/// Some time after the stop: enough for an answer that somebody reads.
+async fn late(stop: &CancellationToken) {
+    stop.cancelled().await;
+    tokio::time::sleep(FINISH).await;
 }
 
 /// Asks a running daemon.
@@ -213,5 +233,20 @@ mod tests {
             0o600
         );
         drop(socket);
+    }
+
+    #[tokio::test]
+    async fn a_file_that_is_no_socket_is_left_alone() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let path = folder.path().join("notes.txt");
+        std::fs::write(&path, "dip 3.41 m").expect("written");
+        assert!(matches!(
+            Socket::open(&path).await,
+            Err(SocketError::Listen { .. })
+        ));
+        assert_eq!(
+            std::fs::read_to_string(&path).expect("still there"),
+            "dip 3.41 m"
+        );
     }
 }

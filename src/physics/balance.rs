@@ -68,9 +68,9 @@ pub enum UpperTap {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Seen {
     Level(Length),
-    /// At or below the high tap: the level is at most this.
+    /// At or below the high tap, within the uncertainty: the level is at most the tap.
     AtOrBelowTap(Length),
-    /// At or above the upper tap: the level is at least this.
+    /// At or above the upper tap, within the uncertainty: the level is at least the tap.
     AtOrAboveUpperTap(Length),
     /// No level gives this through sound lines.
     OutsideIntactLines,
@@ -134,13 +134,13 @@ impl Balance {
         if solved < tap - margin {
             Seen::OutsideIntactLines
         } else if solved <= tap + margin {
-            Seen::AtOrBelowTap(solved.max(tap))
+            Seen::AtOrBelowTap(tap)
         } else if upper == UpperTap::Open || solved < upper_tap - margin {
             Seen::Level(solved)
         } else if solved > upper_tap + margin {
             Seen::OutsideIntactLines
         } else if upper == UpperTap::Saturates {
-            Seen::AtOrAboveUpperTap(solved.min(upper_tap))
+            Seen::AtOrAboveUpperTap(upper_tap)
         } else {
             Seen::Level(solved)
         }

@@ -81,19 +81,17 @@ impl Budget {
 
     /// Expanded uncertainty of the mass, k = 2.
     pub fn expanded_mass(&self) -> Mass {
-        let squares = self.lines().iter().map(|line| line.mass.value.powi(2));
-        kilograms(squares.sum::<f64>().sqrt())
+        let parts = self.lines().iter().map(|line| line.mass.value);
+        kilograms(parts.fold(0.0, f64::hypot))
     }
 
     /// Expanded uncertainty of the level, k = 2.
     pub fn expanded(&self) -> Length {
-        // U² = Σ (k·c_i·u_i)²
+        // U² = Σ (k·c_i·u_i)², whose squares may be larger than the largest number
         metres(
             self.lines()
                 .iter()
-                .map(|line| line.level.value.powi(2))
-                .sum::<f64>()
-                .sqrt(),
+                .fold(0.0_f64, |all, line| all.hypot(line.level.value)),
         )
     }
 }

@@ -3,6 +3,7 @@
 use super::quality::{self, QualityForm};
 use super::{known, time};
 use crate::engine::Reading;
+use crate::engine::forecast::Forecast;
 use crate::quantity::ZERO_CELSIUS_K;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -40,8 +41,12 @@ pub struct ReadingForm {
     pub temperature_degc: Option<f64>,
     /// Of the level; rising is positive.
     pub rate_m_s: Option<f64>,
+    /// Standard error of the rate.
+    pub rate_standard_error_m_s: Option<f64>,
     /// What the rate means in volume; filling is positive.
     pub net_flow_m3_s: Option<f64>,
+    /// When the next limit in the direction of travel is reached; null where that means nothing.
+    pub next_limit: Option<NextLimitForm>,
     /// High minus low, port to port.
     pub differential_pressure_pa: Option<f64>,
     pub uncertainty: UncertaintyForm,
@@ -84,8 +89,33 @@ pub struct TermsForm {
     pub low_leg: Option<f64>,
 }
 
+/// A limit ahead, if what flows now goes on flowing.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct NextLimitForm {
+    pub level_m: Option<f64>,
+    pub rises: bool,
+    pub after_s: Option<f64>,
+    pub at_least_s: Option<f64>,
+    /// Null where it may not be reached at all.
+    pub at_most_s: Option<f64>,
+}
+
+impl NextLimitForm {
+    fn new(forecast: &Forecast) -> Self {
+        Self {
+            level_m: known(forecast.limit.value),
+            rises: forecast.rises,
+            after_s: known(forecast.after.value),
+            at_least_s: known(forecast.at_least.value),
+            at_most_s: forecast.at_most.and_then(|time| known(time.value)),
+        }
+    }
+}
+
 impl ReadingForm {
     pub fn new(tank: &str, reading: &Reading) -> Self {
+        // Without a pressure there is no reading: a density by itself would look like one.
+        let measured = reading.differential_pressure.is_some();
         Self {
             tank: tank.to_owned(),
             number: reading.number,
@@ -102,11 +132,19 @@ impl ReadingForm {
             usable_m3: reading.usable.and_then(|volume| known(volume.value)),
             ullage_m3: reading.ullage.and_then(|volume| known(volume.value)),
             mass_kg: reading.mass.and_then(|mass| known(mass.value)),
-            density_kg_m3: reading.density.and_then(|density| known(density.value)),
+            density_kg_m3: reading
+                .density
+                .filter(|_| measured)
+                .and_then(|density| known(density.value)),
             temperature_degc: reading
                 .temperature
+                .filter(|_| measured)
                 .and_then(|temperature| known(temperature.value - ZERO_CELSIUS_K)),
             rate_m_s: reading.rate.and_then(|rate| known(rate.value)),
+            rate_standard_error_m_s: reading
+                .rate_standard_error
+                .and_then(|rate| known(rate.value)),
+            next_limit: reading.next_limit.as_ref().map(NextLimitForm::new),
             net_flow_m3_s: reading.net_flow.and_then(|flow| known(flow.value)),
             differential_pressure_pa: reading
                 .differential_pressure

@@ -110,6 +110,7 @@ const ALL: &[&str] = &[
 const PARTS_OF_AN_EVENT: &[&str] = &[
     "engine::quality",
     "engine::reading",
+    "engine::forecast",
     "engine::alarm",
     "engine::ids",
 ];

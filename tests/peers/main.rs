@@ -2,10 +2,19 @@
 //! read right. They are installed by `bash tests/run`; where one is missing its tests fail.
 
 mod broker;
+mod daemon;
+mod daemon_alarm;
+mod daemon_broker;
+mod daemon_level;
+mod daemon_link;
+mod daemon_robust;
 mod field;
 mod metrics;
 mod modbus;
 mod mqtt;
+mod patience;
 mod program;
 mod relay;
 mod snapshots;
+mod subscriber;
+mod works;

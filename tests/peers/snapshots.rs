@@ -98,6 +98,8 @@ pub fn bad(number: u64, reason: Reason) -> Reading {
         density: None,
         temperature: None,
         rate: None,
+        rate_standard_error: None,
+        next_limit: None,
         net_flow: None,
         differential_pressure: None,
         level_uncertainty: None,

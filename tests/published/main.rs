@@ -1,9 +1,18 @@
 //! Checks against numbers from outside: each row of `data/` carries its source and its tolerance.
 
+mod arrangements;
+mod balance;
+mod convert;
+mod current_loop;
 mod densities;
+mod examples;
 mod gravity;
+mod hookups;
 mod pressure_units;
+mod program;
 mod registers;
 mod rows;
+mod strap;
+mod uncertainty;
 mod units;
 mod vessels;

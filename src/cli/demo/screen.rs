@@ -5,6 +5,7 @@
 use super::table::{Glyphs, table};
 use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Event, Quality, Snapshot, words};
+use crate::quantity::Time;
 use crate::site::settings::ShowUnits;
 use jiff::tz::TimeZone;
 use std::collections::VecDeque;
@@ -12,6 +13,8 @@ use std::sync::Arc;
 
 pub const CAUTION: &str =
     "Not a safety instrumented system; local codes and licensed practice decide.";
+/// What is ahead within this time is shown.
+const SOON_S: f64 = 1800.0;
 /// How many events are kept.
 const EVENTS: usize = 50;
 
@@ -148,6 +151,9 @@ fn waiting(snapshot: &Snapshot, width: usize) -> Vec<Line> {
                 width,
             ));
         }
+        if let Some(text) = soon(tank) {
+            lines.extend(wrapped(Tone::Plain, &text, width));
+        }
         if tank.reading.quality == Quality::Bad {
             let why = words::reasons(tank.reading.reasons);
             lines.extend(wrapped(
@@ -161,6 +167,23 @@ fn waiting(snapshot: &Snapshot, width: usize) -> Vec<Line> {
         lines.push(line(Tone::Plain, "nothing waits for a person".to_owned()));
     }
     lines
+}
+
+/// A limit that is reached within half an hour, if it goes on like this.
+fn soon(tank: &TankView) -> Option<String> {
+    let ahead = tank
+        .reading
+        .next_limit
+        .filter(|ahead| ahead.after.value < SOON_S)?;
+    let minutes = |time: Time| format!("{:.1}", time.value / 60.0);
+    let latest = ahead.at_most.map_or_else(|| "any time".to_owned(), minutes);
+    Some(format!(
+        "{}: {:.3} m in about {} min ({} to {latest}) if it goes on like this",
+        tank.name,
+        ahead.limit.value,
+        minutes(ahead.after),
+        minutes(ahead.at_least)
+    ))
 }
 
 fn alarm_lines(tank: &TankView, alarm: &AlarmView, width: usize) -> Vec<Line> {

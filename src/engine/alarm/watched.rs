@@ -42,6 +42,13 @@ pub fn judgement(
             Judgement::False
         });
     }
+    if matches!(plan.watch, Watch::Rate | Watch::NetFlow)
+        && reading.rate.is_none()
+        && reading.level.is_some()
+    {
+        // A rate takes a while to be known; until then there is nothing to decide or to doubt.
+        return None;
+    }
     let judged = |level: Known| {
         judge(
             plan.limit,

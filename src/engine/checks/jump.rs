@@ -111,6 +111,15 @@ impl JumpWatch {
         }
     }
 
+    /// The level from before a jump that is open, or that may be one: limits are judged on it too.
+    pub fn plausible(&self) -> Option<Length> {
+        match &self.state {
+            State::Watching => None,
+            State::Suspect { before, .. } => Some(metres(before.mean_m)),
+            State::Open { jump } => Some(jump.plausible),
+        }
+    }
+
     /// The reading is not to be taken as it stands.
     pub fn doubts(&self) -> bool {
         !matches!(self.state, State::Watching)
@@ -222,8 +231,8 @@ impl JumpWatch {
         Some(JumpChange::Returned(jump))
     }
 
-    /// Samples from before do not belong with those from after.
-    fn restart(&mut self) {
+    /// Forgets what was: samples from before do not belong with those from after.
+    pub fn restart(&mut self) {
         self.samples.clear();
         self.noise.interrupt();
         self.state = State::Watching;

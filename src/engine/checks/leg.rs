@@ -15,6 +15,9 @@ const REMEMBERED: Duration = Duration::from_secs(3600);
 /// Common practice, no source.
 const EMPTIED_IN_S: f64 = 120.0;
 
+/// How many samples in a row must show the fall: one wild sample floods no leg. Common practice, no source.
+const SAMPLES: u8 = 3;
+
 /// What the watch knows of the leg.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Leg {
@@ -39,6 +42,7 @@ pub struct LegBounds {
 pub struct LegWatch {
     leg: Leg,
     near: Option<(Duration, f64)>,
+    falls: u8,
 }
 
 impl LegWatch {
@@ -55,6 +59,7 @@ impl LegWatch {
         let near_m = bounds.uncertainty_m.max(NEAR * span_m);
         if solved_m >= bounds.upper_tap_m - near_m {
             self.near = Some((up, solved_m));
+            self.falls = 0;
             self.leg = Leg::Dry;
             return false;
         }
@@ -69,7 +74,9 @@ impl LegWatch {
         };
         let seconds = up.saturating_sub(at).as_secs_f64();
         let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
-        let flooded = from_m - solved_m > fastest * seconds + near_m;
+        let falls = from_m - solved_m > fastest * seconds + near_m;
+        self.falls = if falls { self.falls + 1 } else { 0 };
+        let flooded = self.falls == SAMPLES;
         if flooded {
             self.leg = Leg::Flooded;
             self.near = None;
@@ -84,6 +91,7 @@ impl LegWatch {
             *self = Self {
                 leg: Leg::Dry,
                 near: None,
+                falls: 0,
             };
         }
         was
@@ -117,7 +125,12 @@ mod tests {
 
     #[test]
     fn near_the_upper_tap_and_then_empty_is_a_flooded_leg() {
-        assert_eq!(run(&[4.2, 4.25, 0.3]), Leg::Flooded);
+        assert_eq!(run(&[4.2, 4.25, 0.3, 0.3, 0.3]), Leg::Flooded);
+    }
+
+    #[test]
+    fn one_wild_sample_floods_no_leg() {
+        assert_eq!(run(&[4.2, 4.25, 0.3, 4.25, 4.24, 4.24]), Leg::Dry);
     }
 
     #[test]
@@ -132,7 +145,9 @@ mod tests {
     fn a_person_says_that_it_is_drained() {
         let mut watch = LegWatch::default();
         watch.take(Duration::from_secs(0), 4.25, &BOUNDS);
-        assert!(watch.take(Duration::from_secs(1), 0.3, &BOUNDS));
+        assert!(!watch.take(Duration::from_secs(1), 0.3, &BOUNDS));
+        assert!(!watch.take(Duration::from_secs(2), 0.3, &BOUNDS));
+        assert!(watch.take(Duration::from_secs(3), 0.3, &BOUNDS));
         assert!(watch.drained());
         assert_eq!(watch.leg(), Leg::Dry);
         assert!(!watch.drained());

@@ -44,6 +44,9 @@ use pressures::{Pressures, Readings};
 const MARGIN_WITHOUT_ACCURACY: f64 = 0.01;
 /// The least such margin, for rounding and noise.
 const LEAST_MARGIN_M: f64 = 0.001;
+/// The largest, as a share of the vessel's height: however uncertain, a level that far outside is none.
+/// Common practice, no source.
+const LARGEST_MARGIN: f64 = 0.5;
 
 /// One reading worked out, with everything that went into it.
 #[derive(Clone, Copy, Debug)]
@@ -62,6 +65,8 @@ pub struct Working {
     pub difference: Option<DifferentialPressure>,
     /// The level that the difference solves to, wherever that is; none without a difference.
     pub solved: Option<Length>,
+    /// The same with the hookup's correction.
+    pub corrected: Option<Length>,
     /// What can be said of the level, from the site's zero.
     pub level: Option<Length>,
     pub level_at_least: Option<Length>,
@@ -139,6 +144,7 @@ impl Working {
             upper: arrangement.upper,
             difference: pressures.difference,
             solved: None,
+            corrected: None,
             level: None,
             level_at_least: None,
             level_at_most: None,
@@ -174,6 +180,15 @@ impl Working {
     /// Expanded uncertainty of the level, k = 2.
     pub fn level_uncertainty(&self) -> Length {
         self.budget.expanded()
+    }
+
+    /// Where the level is seen to be; at a tap, where only a bound is known, still what the pressure
+    /// solves to. A fall to the tap is a change of level like any other.
+    pub fn seen_level(&self) -> Option<Length> {
+        let at_tap =
+            self.reasons.has(Reason::AtOrBelowTap) || self.reasons.has(Reason::AtOrAboveUpperTap);
+        let exact = !self.reasons.has(Reason::CurrentOutOfBand);
+        self.level.or(self.corrected.filter(|_| at_tap && exact))
     }
 
     /// The density from the pressures, while the level is over the middle tap; else the last trusted one,
@@ -254,7 +269,10 @@ impl Working {
             return;
         }
         let solved = inputs.level();
+        let correction = one.hookup.correction;
+        let corrected = solved * correction.gain + correction.offset;
         self.solved = Some(solved);
+        self.corrected = Some(corrected);
         self.terms = Some(self.balance.terms(solved));
         let parts = budget::of(one, self, inputs);
         self.budget = parts.budget;
@@ -274,15 +292,14 @@ impl Working {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
                 self.level_at_least = Some(least);
             }
-            Seen::Level(level) => self.take_level(one, level),
+            Seen::Level(_) => self.take_level(one, corrected),
         }
     }
 
-    fn take_level(&mut self, one: &OneHookup<'_>, solved: Length) {
-        let (tank, correction) = (one.tank, one.hookup.correction);
-        let level = solved * correction.gain + correction.offset;
+    fn take_level(&mut self, one: &OneHookup<'_>, level: Length) {
+        let tank = one.tank;
         let top = tank.vessel.top() - tank.zero;
-        if level > top + self.level_uncertainty().max(metres(LEAST_MARGIN_M)) {
+        if level > top + self.least_margin(tank) {
             self.reasons.add(Reason::AboveVessel);
             self.level_at_least = Some(top);
             return;
@@ -307,8 +324,14 @@ impl Working {
         } else {
             height * MARGIN_WITHOUT_ACCURACY
         };
+        self.least_margin(one.tank).max(otherwise)
+    }
+
+    /// The level's own uncertainty, within bounds.
+    fn least_margin(&self, tank: &TankPlan) -> Length {
+        let height = tank.vessel.top() - tank.vessel.bottom();
         self.level_uncertainty()
-            .max(otherwise)
+            .min(height * LARGEST_MARGIN)
             .max(metres(LEAST_MARGIN_M))
     }
 }

@@ -5,6 +5,7 @@ use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
+use crate::engine::forecast;
 use crate::engine::plan::{Choose, Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
@@ -83,13 +84,14 @@ impl TankState {
             working.reasons.add(Reason::HookupsDisagree);
         }
         let usable = working.reasons.quality() < Quality::Bad;
-        if let (Some(level), true, true) = (working.level, usable, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, level, now);
-            if !self.jump.doubts() {
+        let seen = working.seen_level().filter(|_| usable);
+        if let (Some(seen), true) = (seen, sampled) {
+            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
         }
-        if self.jump.doubts() && working.level.is_some() {
+        if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
         let (was, waited) = (
@@ -112,9 +114,24 @@ impl TankState {
 
     /// A person has looked: the level counts as it stands.
     pub fn confirm_level(&mut self) -> bool {
-        self.rate.clear();
-        self.jump_since = None;
-        self.jump.settle().is_some()
+        let open = self.jump.settle().is_some();
+        if open {
+            self.rate.clear();
+            self.jump_since = None;
+        }
+        open
+    }
+
+    /// A person has drained the low leg: what was seen before says nothing of what comes.
+    pub fn confirm_leg_drained(&mut self) -> bool {
+        let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
+        let was_flooded = drained.fold(false, |any, drained| any | drained);
+        if was_flooded {
+            self.rate.clear();
+            self.jump.restart();
+            self.jump_since = None;
+        }
+        was_flooded
     }
 
     /// What each hookup says, as last worked out, in the order of the plan.
@@ -140,12 +157,6 @@ impl TankState {
         .collect()
     }
 
-    /// A person has drained the low leg. False where none was held to be flooded.
-    pub fn leg_drained(&mut self) -> bool {
-        let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
-        drained.fold(false, |any, drained| any | drained)
-    }
-
     fn work_out(
         &mut self,
         plan: &Plan,
@@ -164,6 +175,11 @@ impl TankState {
             changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
             self.workings.push(working);
         }
+        if changes.leg_flooded {
+            // The flood explains the fall: no jump is left to be explained.
+            self.jump.restart();
+            self.jump_since = None;
+        }
     }
 
     /// Another hookup's level is no movement of the liquid.
@@ -173,7 +189,7 @@ impl TankState {
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
             self.rate.clear();
-            self.jump = JumpWatch::default();
+            self.jump.restart();
             self.jump_since = None;
         }
     }
@@ -212,11 +228,13 @@ impl TankState {
             bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
         };
         let contents = level.map(|level| contents(tank, working, level));
-        let rate = self
-            .rate
-            .rate()
-            .filter(|_| level.is_some())
-            .map(|rate| metres_per_second(rate.per_second));
+        // A rate from before a jump says nothing about now.
+        let known = level.is_some() && !self.jump.doubts();
+        let slope = self.rate.rate().filter(|_| known);
+        let rate = slope.map(|slope| metres_per_second(slope.per_second));
+        let next_limit = slope
+            .zip(level)
+            .and_then(|(slope, level)| forecast::next_limit(tank, level, slope));
         let net_flow = rate
             .zip(level)
             .map(|(rate, level)| rate * tank.vessel.area(level + tank.zero));
@@ -241,7 +259,9 @@ impl TankState {
                 .needs_temperature()
                 .then_some(working.surroundings.liquid_temperature),
             rate,
+            rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
             net_flow,
+            next_limit,
             differential_pressure: working.difference,
             level_uncertainty: level.map(|_| working.level_uncertainty()),
             volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
@@ -275,7 +295,9 @@ fn nothing_yet(now: Now) -> Reading {
         density: None,
         temperature: None,
         rate: None,
+        rate_standard_error: None,
         net_flow: None,
+        next_limit: None,
         differential_pressure: None,
         level_uncertainty: None,
         volume_uncertainty: None,

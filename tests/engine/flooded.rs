@@ -1,0 +1,103 @@
+//! A dry leg that an overfill floods reads empty: the plant floods it, the engine must not believe it.
+
+use crate::scene::Scene;
+use crate::sites::{DRY, JUMP, closed, high, low};
+use standpipe::engine::alarm::AlarmState::{Acknowledged, Normal, Unacknowledged};
+use standpipe::engine::{Command, EventKind, Quality, Reason, Refusal};
+use standpipe::plant::{Fault, Setting, Side};
+use std::path::Path;
+
+fn scene(start: &str) -> Scene {
+    let site = closed(DRY, &(low("on_delay = \"3 s\"") + &high("") + JUMP));
+    let script =
+        format!("site = \"alder-rise.toml\"\nseed = 3\n[[tank]]\nname = \"day\"\n{start}\n");
+    Scene::start(&site, Path::new("alder-rise.toml"), &script)
+}
+
+fn drained() -> Command {
+    Command::ConfirmLegDrained {
+        tank: "day".into(),
+        by: "Ada".into(),
+    }
+}
+
+#[test]
+fn an_overfill_past_the_upper_tap_keeps_its_high_alarm_until_the_leg_is_drained() {
+    let mut scene =
+        scene("level = \"3.45 m\"\ninflow = \"36 m3/h\"\ntrue = { noise = \"0.010 kPa\" }");
+    scene.run_to(120);
+    assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
+    assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+    // At 3.60 m, 150 s after the start, the leg fills, and the pressures are equal.
+    scene.run_to(200);
+    assert!(scene.true_level_m("day") > 3.60 && scene.plant.value(0).abs() < 1000.0);
+    let reading = scene.rig.reading("day");
+    assert_eq!((reading.quality, reading.level), (Quality::Bad, None));
+    assert!(reading.reasons.has(Reason::LowLegFlooded));
+    assert_eq!(reading.level_at_most, None, "not empty");
+    assert!((reading.level_at_least.expect("a bound").value - 3.60).abs() < 1e-9);
+    assert_eq!(scene.told(EventKind::Leg).len(), 1);
+
+    // It stands, whatever comes: the level falls, the leg stays full.
+    scene.plant.set(0, Setting::Inflow, 0.0);
+    scene.plant.set(0, Setting::Outflow, 0.01);
+    scene.run_to(1500);
+    assert!(scene.true_level_m("day") < 2.5);
+    assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
+    assert_eq!(
+        scene.rig.state("day", "LAL"),
+        Normal,
+        "no low alarm of a full tank"
+    );
+
+    // Drained, and confirmed: the level is seen again, the alarm goes.
+    scene.plant.mend(0, Fault::Condensate(Side::Low, 0.0));
+    let done = scene.rig.command(drained());
+    assert!(done.is_ok(), "{done:?}");
+    scene.run_to(1510);
+    let level = scene.rig.level_m("day").expect("a level again");
+    assert!((level - scene.true_level_m("day")).abs() < 0.01);
+    assert!(!scene.rig.state("day", "LAH").is_active());
+    assert_eq!(scene.told(EventKind::Leg).len(), 2);
+    let again = scene.rig.command(drained());
+    assert_eq!(again, Err(Refusal::LegNotFlooded { tank: "day".into() }));
+}
+
+#[test]
+fn an_answered_high_alarm_stays_answered_over_the_flood() {
+    let mut scene = scene("level = \"3.52 m\"\ninflow = \"36 m3/h\"");
+    scene.run_to(20);
+    let answer = scene.rig.command(Command::Acknowledge {
+        tank: "day".into(),
+        code: "LAH".into(),
+        by: "Ada".into(),
+        activation: None,
+    });
+    assert!(answer.is_ok());
+    scene.run_to(300);
+    assert!(scene.rig.has("day", Reason::LowLegFlooded));
+    assert_eq!(scene.rig.state("day", "LAH"), Acknowledged);
+}
+
+#[test]
+fn empty_after_a_start_is_uncertain_and_low() {
+    let mut scene = scene("level = \"0.10 m\"");
+    scene.run_to(10);
+    let reading = scene.rig.reading("day");
+    assert_eq!(reading.quality, Quality::Uncertain);
+    assert!(reading.reasons.has(Reason::EmptyOrLowLegFlooded));
+    assert_eq!(scene.rig.state("day", "LAL"), Unacknowledged);
+    // Once a level between the taps was seen, empty is empty.
+    scene.plant.set_level(0, standpipe::quantity::metres(1.0));
+    scene.run_to(20);
+    assert!(scene.rig.level_m("day").is_some());
+    let confirmed = scene.rig.command(Command::ConfirmLevel {
+        tank: "day".into(),
+        by: "Ada".into(),
+    });
+    assert!(confirmed.is_ok(), "it came by a jump: {confirmed:?}");
+    scene.plant.set_level(0, standpipe::quantity::metres(0.10));
+    scene.run_to(30);
+    assert!(scene.rig.has("day", Reason::AtOrBelowTap));
+    assert!(!scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
+}

@@ -1,0 +1,72 @@
+//! Alarms on the rate of level and on net flow, on a steady fill.
+
+use crate::rig::Rig;
+use crate::sites::vented;
+use standpipe::engine::alarm::AlarmState::{Normal, Unacknowledged};
+
+fn rig(on_bad: &str) -> Rig {
+    Rig::start(&vented(&format!(
+        r#"
+[[tank.alarm]]
+code     = "RATE"
+watch    = "rate"
+above    = "1.5 mm/s"
+deadband = "0.2 mm/s"
+on_bad   = "{on_bad}"
+
+[[tank.alarm]]
+code     = "FLOW"
+watch    = "net_flow"
+above    = "70 m3/h"
+deadband = "2 m3/h"
+on_bad   = "{on_bad}"
+"#
+    )))
+}
+
+/// Fills at a rate, with ±1 mm of alternating disturbance on it.
+fn fill(rig: &mut Rig, from_m: f64, rate_m_s: f64, seconds: u32) {
+    for second in 1..=seconds {
+        let noise_m = if second % 2 == 0 { 0.001 } else { -0.001 };
+        let level_m = from_m + rate_m_s * f64::from(second) + noise_m;
+        rig.poll(1, &[("LT", rig.pressure_pa("day", level_m))]);
+    }
+}
+
+#[test]
+fn a_steady_fill_is_told_by_rate_and_by_flow() {
+    let mut rig = rig("hold");
+    fill(&mut rig, 1.0, 0.001, 200);
+    let reading = rig.reading("day");
+    // 1 mm/s over 10 m² is 36 m³/h.
+    assert!((reading.rate.expect("a rate").value - 0.001).abs() < 2e-5);
+    assert!((reading.net_flow.expect("a flow").value * 3600.0 - 36.0).abs() < 0.5);
+    assert_eq!(rig.state("day", "RATE"), Normal);
+    assert_eq!(rig.state("day", "FLOW"), Normal);
+    fill(&mut rig, 1.2, 0.002, 200);
+    assert_eq!(rig.state("day", "RATE"), Unacknowledged);
+    assert_eq!(rig.state("day", "FLOW"), Unacknowledged);
+    fill(&mut rig, 1.6, 0.0, 200);
+    assert!(!rig.state("day", "RATE").is_active());
+    assert!(!rig.state("day", "FLOW").is_active());
+    assert_eq!(
+        rig.history("day", "RATE").len(),
+        2,
+        "it comes once and goes once"
+    );
+}
+
+/// A rate takes some readings; that there is none yet is no bad quality.
+#[test]
+fn a_good_start_does_not_annunciate_a_missing_rate() {
+    let mut rig = rig("annunciate");
+    fill(&mut rig, 1.0, 0.001, 100);
+    assert_eq!(rig.history("day", "RATE"), []);
+    assert_eq!(rig.history("day", "FLOW"), []);
+    rig.miss(15, "LT");
+    assert_eq!(
+        rig.state("day", "RATE"),
+        Unacknowledged,
+        "a lost level is bad"
+    );
+}

@@ -16,3 +16,5 @@ mod strap;
 mod uncertainty;
 mod units;
 mod vessels;
+mod vessels_inches;
+mod vessels_lying;

@@ -10,6 +10,32 @@ pub struct Fill {
     pub surface_m2: f64,
 }
 
+impl Fill {
+    pub const EMPTY: Self = Self {
+        volume_m3: 0.0,
+        surface_m2: 0.0,
+    };
+}
+
+impl std::ops::AddAssign for Fill {
+    fn add_assign(&mut self, other: Self) {
+        self.volume_m3 += other.volume_m3;
+        self.surface_m2 += other.surface_m2;
+    }
+}
+
+/// Stretched in a direction that lies in the surface.
+impl std::ops::Mul<f64> for Fill {
+    type Output = Self;
+
+    fn mul(self, stretch: f64) -> Self {
+        Self {
+            volume_m3: self.volume_m3 * stretch,
+            surface_m2: self.surface_m2 * stretch,
+        }
+    }
+}
+
 pub trait Body {
     fn bottom(&self) -> f64 {
         0.0
@@ -32,7 +58,7 @@ const MOST_STEPS: usize = 100;
 
 /// Solves V(h) = v for h by Newton's method, halving the bracket instead whenever the step would leave it
 /// or is not at most half the step before last (the textbook safeguard, which always converges).
-fn level_of(bottom_m: f64, top_m: f64, volume_m3: f64, fill: impl Fn(f64) -> Fill) -> f64 {
+pub fn level_of(bottom_m: f64, top_m: f64, volume_m3: f64, fill: impl Fn(f64) -> Fill) -> f64 {
     let (mut low, mut high) = (bottom_m, top_m);
     let mut level = 0.5 * (low + high);
     let mut step = high - low;

@@ -12,7 +12,7 @@ const SIZE_RANGE_M: std::ops::RangeInclusive<f64> = 1e-4..=1e4;
 pub struct VesselError {
     /// The end at fault ("bottom", "top", "left", "right"), where it is a head.
     pub part: Option<&'static str>,
-    /// The dimension at fault: "diameter", "height", "length", "width", "depth", "rows", "uncertainty".
+    /// The dimension at fault, as the site file calls it: "diameter", "depth", "knuckle_radius", "rows", …
     pub key: &'static str,
     /// What is wrong, without the key.
     pub message: String,
@@ -32,6 +32,12 @@ impl VesselError {
             part: Some(part),
             ..self
         }
+    }
+
+    /// The same, in an entry of a list; entries count from 1.
+    pub(super) fn in_entry(self, list: &'static str, index: usize) -> Self {
+        let message = format!("entry {}: `{}` {}", index + 1, self.key, self.message);
+        Self::new(list, message)
     }
 }
 

@@ -1,14 +1,16 @@
 //! Horizontal cylinder with a level axis: the straight shell's segment, and the two heads beside it.
+//! Its section is round or elliptical.
 
 use super::body::{Body, Fill};
 use super::chord::Chord;
 use super::error::{VesselError, size_m};
 use super::head::{End, Head};
+use super::section::Section;
 use crate::quantity::Length;
 
 #[derive(Clone, Debug, PartialEq)]
 pub struct Horizontal {
-    radius_m: f64,
+    section: Section,
     length_m: f64,
     left: End,
     right: End,
@@ -16,37 +18,38 @@ pub struct Horizontal {
 
 impl Horizontal {
     pub fn new(
-        diameter: Length,
+        section: Section,
         length: Length,
         left: Head,
         right: Head,
     ) -> Result<Self, VesselError> {
-        let radius_m = 0.5 * size_m("diameter", diameter)?;
+        let radius_m = section.radius_m;
         Ok(Self {
-            radius_m,
+            section,
             length_m: size_m("length", length)?,
-            left: End::new(left, radius_m).map_err(|error| error.of("left"))?,
-            right: End::new(right, radius_m).map_err(|error| error.of("right"))?,
+            left: End::lying_on(left, radius_m).map_err(|error| error.of("left"))?,
+            right: End::lying_on(right, radius_m).map_err(|error| error.of("right"))?,
         })
     }
 }
 
 impl Body for Horizontal {
     fn top(&self) -> f64 {
-        2.0 * self.radius_m
+        2.0 * self.section.radius_m
     }
 
     fn fill(&self, level_m: f64) -> Fill {
-        let chord = Chord::new(self.radius_m, level_m);
+        let chord = Chord::new(self.section.radius_m, level_m);
         let (left, right) = (self.left.lying(&chord), self.right.lying(&chord));
-        Fill {
+        let fill = Fill {
             volume_m3: self.length_m * chord.segment() + (left.volume_m3 + right.volume_m3),
             surface_m2: self.length_m * chord.width() + (left.surface_m2 + right.surface_m2),
-        }
+        };
+        fill * self.section.stretch
     }
 
     fn half_width(&self, level_m: f64) -> f64 {
-        let chord = Chord::new(self.radius_m, level_m);
+        let chord = Chord::new(self.section.radius_m, level_m);
         0.5 * (self.length_m + self.left.reach(&chord) + self.right.reach(&chord))
     }
 }

@@ -1,27 +1,39 @@
 //! Height to volume: what a vessel holds at a level.
 //!
-//! Levels count from the vessel's lowest inside point (a strapping table: from its own zero). Between
-//! bottom and top the volume rises continuously from the lowest to the capacity, `area` is its derivative
-//! dV/dh, and `height` is its inverse to 1e-9 of the capacity (in fact some 1e-15). All of it is closed
-//! form; nothing allocates. A finite level or volume never gives a NaN, a NaN gives only NaN.
+//! Levels count from the vessel's lowest inside point (a strapping table: from its own zero; a sloped cylinder:
+//! from the lowest inside point at mid-length, perpendicular to the axis, so that its lowest level is below 0).
+//! Between bottom and top the volume rises continuously from the lowest to the capacity, `area` is its
+//! derivative dV/dh, and `height` is its inverse to 1e-9 of the capacity (in fact some 1e-12). Nothing
+//! allocates. A finite level or volume never gives a NaN, a NaN gives only NaN.
+//!
+//! Volumes are closed form, but for two that are integrals in the literature too: dished and torispherical
+//! ends of a horizontal cylinder, and all but flat ends of a sloped one. These are summed up by
+//! [`quadrature`] to 1e-10 of what the end holds.
 //!
 //! One file a shape, one file a head family:
 //!
 //! * **A shape** is a file with a struct in plain metres that is a [`body::Body`] (`top`, `fill`,
 //!   `half_width`; `bottom` and `level_of` where the defaults don't fit), a variant of [`Shape`], and one
-//!   arm in [`solid`]. A sloped or elliptical cylinder and a stack of frusta go in this way.
+//!   arm in [`solid`].
 //! * **A head** is a file under `head/` that gives its fill standing (axis upright, apex down) and lying
 //!   (axis level), and its outline in both; a variant of [`Head`] and its arms in `head/mod.rs`.
 //!   What stands upside down (the top of an upright cylinder) follows by symmetry.
-//! * **What changes every shape** (deadwood by band, expansion of the shell) belongs into [`Vessel`],
-//!   around `fill` and `capacity`, not into the shapes.
+//! * **What changes every shape** stands around `fill` and `capacity`: [`deadwood`] by elevation band in
+//!   [`Vessel`], the expansion of the [`shell`] in [`VesselAt`]. Without a temperature the shell has that of
+//!   its reference.
 
 mod body;
 mod chord;
+mod deadwood;
 mod error;
+mod frusta;
 mod head;
 mod horizontal;
+mod quadrature;
 mod rectangular;
+mod section;
+mod shell;
+mod sloped;
 mod sphere;
 mod strapping;
 mod upright;
@@ -29,18 +41,31 @@ mod upright;
 #[cfg(test)]
 mod properties;
 
+pub use deadwood::Deadwood;
 pub use error::VesselError;
-pub use head::Head;
+pub use frusta::Frustum;
+pub use head::{Head, TorisphereStandard};
+pub use shell::{Shell, VesselAt};
 pub use strapping::StrappingTable;
 
-use crate::quantity::{Area, Length, Volume, cubic_metres, metres, square_metres};
-use body::Body;
+use crate::quantity::{
+    Angle, Area, Length, Temperature, Volume, cubic_metres, metres, square_metres,
+};
+use body::{Body, Fill};
+use section::Section;
 
 /// A vessel's form and inside sizes, as a drawing gives them.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
     /// Axis upright; `height` is that of the straight side, without the heads.
     UprightCylinder {
+        diameter: Length,
+        height: Length,
+        bottom: Head,
+        top: Head,
+    },
+    /// The same with a bottom that rises into the vessel.
+    RaisedBottomCylinder {
         diameter: Length,
         height: Length,
         bottom: Head,
@@ -53,6 +78,21 @@ pub enum Shape {
         left: Head,
         right: Head,
     },
+    /// Axis sloped lengthwise, positive where the right end is higher.
+    SlopedCylinder {
+        diameter: Length,
+        length: Length,
+        left: Head,
+        right: Head,
+        slope: Angle,
+    },
+    /// A horizontal cylinder of elliptical section with flat ends, level or sloped.
+    EllipticalCylinder {
+        width: Length,
+        height: Length,
+        length: Length,
+        slope: Angle,
+    },
     Sphere {
         diameter: Length,
     },
@@ -61,6 +101,10 @@ pub enum Shape {
         width: Length,
         height: Length,
     },
+    /// Sections from the bottom up.
+    Frusta {
+        sections: Vec<Frustum>,
+    },
     Strapping(StrappingTable),
 }
 
@@ -68,6 +112,10 @@ pub enum Shape {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Vessel {
     solid: Solid,
+    deadwood: deadwood::Bands,
+    shell: Option<Shell>,
+    /// cos σ of a sloped cylinder; 1 of all others.
+    plumb: f64,
     bottom_m: f64,
     top_m: f64,
     /// At the bottom: 0, or a strapping table's first row.
@@ -79,26 +127,84 @@ pub struct Vessel {
 enum Solid {
     Upright(upright::Upright),
     Horizontal(horizontal::Horizontal),
+    Sloped(sloped::Sloped),
     Sphere(sphere::Sphere),
     Rectangular(rectangular::Rectangular),
+    Frusta(frusta::Frusta),
     Strapping(StrappingTable),
 }
 
 impl Vessel {
     /// Refuses a size that no vessel has, naming its key.
     pub fn new(shape: Shape) -> Result<Self, VesselError> {
+        let plumb = match &shape {
+            Shape::SlopedCylinder { slope, .. } | Shape::EllipticalCylinder { slope, .. } => {
+                slope.value.cos()
+            }
+            _ => 1.0,
+        };
         let solid = solid(shape)?;
         let body = solid.body();
         let (bottom_m, top_m) = (body.bottom(), body.top());
         let lowest_m3 = body.fill(bottom_m).volume_m3;
         let capacity_m3 = body.fill(top_m).volume_m3;
         Ok(Self {
+            solid,
+            deadwood: deadwood::Bands::default(),
+            shell: None,
+            plumb,
             bottom_m,
             top_m,
             lowest_m3,
             capacity_m3,
-            solid,
         })
+    }
+
+    /// The same vessel with what stands inside of it.
+    pub fn with_deadwood(self, deadwood: &[Deadwood]) -> Result<Self, VesselError> {
+        let extent_m = (self.bottom_m, self.top_m);
+        let body = self.solid.body();
+        let deadwood = deadwood::Bands::new(deadwood, extent_m, |level_m| body.fill(level_m))?;
+        let capacity_m3 = body.fill(self.top_m).volume_m3 - deadwood.below(self.top_m).volume_m3;
+        Ok(Self {
+            deadwood,
+            capacity_m3,
+            ..self
+        })
+    }
+
+    /// The same vessel with a shell that expands from its reference temperature.
+    pub fn with_shell(self, shell: Shell) -> Result<Self, VesselError> {
+        shell.check()?;
+        Ok(Self {
+            shell: Some(shell),
+            ..self
+        })
+    }
+
+    /// Whether what it holds depends on the shell's temperature.
+    pub fn expands(&self) -> bool {
+        self.shell.is_some()
+    }
+
+    /// The vessel at a temperature of its shell; none: at the reference.
+    pub fn at(&self, temperature: Option<Temperature>) -> VesselAt<'_> {
+        let grown = self.shell.zip(temperature);
+        VesselAt {
+            vessel: self,
+            growth: grown.map_or(1.0, |(shell, temperature)| shell.growth(temperature)),
+        }
+    }
+
+    /// How high a level stands, plumb, above the point that levels count from: h cos σ on a sloped
+    /// cylinder, elsewhere the level itself. Both may count from a zero of the site's own.
+    pub fn elevation(&self, level: Length) -> Length {
+        level * self.plumb
+    }
+
+    /// The level of a surface at an elevation.
+    pub fn level(&self, elevation: Length) -> Length {
+        elevation / self.plumb
     }
 
     /// The lowest level: 0, or a strapping table's first row.
@@ -120,7 +226,7 @@ impl Vessel {
     pub fn volume(&self, level: Length) -> Volume {
         cubic_metres(of_number(level.value, |level_m| {
             let within_m = level_m.clamp(self.bottom_m, self.top_m);
-            let volume_m3 = self.solid.body().fill(within_m).volume_m3;
+            let volume_m3 = self.fill(within_m).volume_m3;
             volume_m3.clamp(self.lowest_m3, self.capacity_m3)
         }))
     }
@@ -131,7 +237,7 @@ impl Vessel {
             if self.outside(level_m) {
                 return 0.0;
             }
-            self.solid.body().fill(level_m).surface_m2
+            self.fill(level_m).surface_m2
         }))
     }
 
@@ -142,8 +248,12 @@ impl Vessel {
                 self.bottom_m
             } else if volume_m3 >= self.capacity_m3 {
                 self.top_m
-            } else {
+            } else if self.deadwood.is_empty() {
                 self.solid.body().level_of(volume_m3)
+            } else {
+                body::level_of(self.bottom_m, self.top_m, volume_m3, |level_m| {
+                    self.fill(level_m)
+                })
             }
         }))
     }
@@ -168,6 +278,18 @@ impl Vessel {
         }))
     }
 
+    /// Without what the deadwood takes. Where that is more than the vanishing surface, there is no surface.
+    fn fill(&self, level_m: f64) -> Fill {
+        let (all, taken) = (
+            self.solid.body().fill(level_m),
+            self.deadwood.below(level_m),
+        );
+        Fill {
+            volume_m3: all.volume_m3 - taken.volume_m3,
+            surface_m2: (all.surface_m2 - taken.surface_m2).max(0.0),
+        }
+    }
+
     fn outside(&self, level_m: f64) -> bool {
         level_m < self.bottom_m || level_m > self.top_m
     }
@@ -187,8 +309,10 @@ impl Solid {
         match self {
             Self::Upright(body) => body,
             Self::Horizontal(body) => body,
+            Self::Sloped(body) => body,
             Self::Sphere(body) => body,
             Self::Rectangular(body) => body,
+            Self::Frusta(body) => body,
             Self::Strapping(body) => body,
         }
     }
@@ -202,18 +326,60 @@ fn solid(shape: Shape) -> Result<Solid, VesselError> {
             bottom,
             top,
         } => Solid::Upright(upright::Upright::new(diameter, height, bottom, top)?),
+        Shape::RaisedBottomCylinder {
+            diameter,
+            height,
+            bottom,
+            top,
+        } => Solid::Upright(upright::Upright::raised(diameter, height, bottom, top)?),
         Shape::HorizontalCylinder {
             diameter,
             length,
             left,
             right,
-        } => Solid::Horizontal(horizontal::Horizontal::new(diameter, length, left, right)?),
+        } => {
+            let section = Section::circle(diameter)?;
+            Solid::Horizontal(horizontal::Horizontal::new(section, length, left, right)?)
+        }
+        Shape::SlopedCylinder {
+            diameter,
+            length,
+            left,
+            right,
+            slope,
+        } => lying(Section::circle(diameter)?, length, (left, right), slope)?,
+        Shape::EllipticalCylinder {
+            width,
+            height,
+            length,
+            slope,
+        } => {
+            let section = Section::ellipse(width, height)?;
+            lying(section, length, (Head::Flat, Head::Flat), slope)?
+        }
         Shape::Sphere { diameter } => Solid::Sphere(sphere::Sphere::new(diameter)?),
         Shape::Rectangular {
             length,
             width,
             height,
         } => Solid::Rectangular(rectangular::Rectangular::new(length, width, height)?),
+        Shape::Frusta { sections } => Solid::Frusta(frusta::Frusta::new(&sections)?),
         Shape::Strapping(table) => Solid::Strapping(table),
+    })
+}
+
+/// A horizontal cylinder that is level where the slope is 0.
+fn lying(
+    section: Section,
+    length: Length,
+    ends: (Head, Head),
+    slope: Angle,
+) -> Result<Solid, VesselError> {
+    Ok(if slope == Angle::default() {
+        Solid::Horizontal(horizontal::Horizontal::new(
+            section, length, ends.0, ends.1,
+        )?)
+    } else {
+        Solid::Sloped(sloped::Sloped::new(section, length, ends, slope)?)
     })
 }

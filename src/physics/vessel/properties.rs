@@ -1,7 +1,7 @@
 //! What holds for every vessel, tried on random ones.
 
-use super::{Head, Shape, StrappingTable, Vessel};
-use crate::quantity::{Length, cubic_metres, metres};
+use super::{Deadwood, Frustum, Head, Shape, StrappingTable, Vessel};
+use crate::quantity::{Length, cubic_metres, metres, radians};
 use proptest::prelude::*;
 
 proptest! {
@@ -90,17 +90,49 @@ fn finite() -> impl Strategy<Value = f64> {
     ]
 }
 
-fn head() -> impl Strategy<Value = Head> {
-    prop_oneof![
-        Just(Head::Flat),
-        Just(Head::Hemisphere),
-        (0.1..4.0).prop_map(|depth| Head::Cone {
-            depth: metres(depth)
-        }),
-        (0.1..4.0).prop_map(|depth| Head::Ellipsoid {
-            depth: metres(depth)
-        }),
-    ]
+/// An end for a cylinder of any radius: family, depth and radii as shares of the cylinder's radius.
+#[derive(Clone, Copy, Debug)]
+struct HeadOf {
+    family: usize,
+    depth: f64,
+    share: f64,
+}
+
+impl HeadOf {
+    fn on(self, diameter: f64) -> Head {
+        let radius = 0.5 * diameter;
+        let depth = metres(self.depth * radius);
+        match self.family {
+            0 => Head::Flat,
+            1 => Head::Hemisphere,
+            2 => Head::Cone { depth },
+            3 => Head::Ellipsoid { depth },
+            4 => Head::Dish {
+                depth: metres((0.01 + 0.99 * self.share) * radius),
+            },
+            5 => Head::Torisphere {
+                dish_radius: metres((1.0 + self.depth) * radius),
+                knuckle_radius: metres((0.02 + 0.97 * self.share) * radius),
+            },
+            _ => Head::Guppy { depth },
+        }
+    }
+}
+
+fn head_of(families: std::ops::Range<usize>) -> impl Strategy<Value = HeadOf> {
+    (families, 0.05..3.0, 0.0..1.0_f64).prop_map(|(family, depth, share)| HeadOf {
+        family,
+        depth,
+        share,
+    })
+}
+
+fn head() -> impl Strategy<Value = HeadOf> {
+    head_of(0..6)
+}
+
+fn lying_head() -> impl Strategy<Value = HeadOf> {
+    head_of(0..7)
 }
 
 fn vessel(shape: Shape) -> Vessel {
@@ -112,20 +144,106 @@ fn upright() -> impl Strategy<Value = Vessel> {
         vessel(Shape::UprightCylinder {
             diameter: metres(diameter),
             height: metres(height),
-            bottom,
-            top,
+            bottom: bottom.on(diameter),
+            top: top.on(diameter),
+        })
+    })
+}
+
+/// The straight side is at least as high as the deepest bottom.
+fn raised() -> impl Strategy<Value = Vessel> {
+    (0.2..20.0, 1.51..5.0, head(), head()).prop_map(|(diameter, height, bottom, top)| {
+        vessel(Shape::RaisedBottomCylinder {
+            diameter: metres(diameter),
+            height: metres(height * diameter),
+            bottom: bottom.on(diameter),
+            top: top.on(diameter),
         })
     })
 }
 
 fn horizontal() -> impl Strategy<Value = Vessel> {
-    (0.2..5.0, 0.1..20.0, head(), head()).prop_map(|(diameter, length, left, right)| {
+    (0.2..5.0, 0.1..20.0, lying_head(), lying_head()).prop_map(|(diameter, length, left, right)| {
         vessel(Shape::HorizontalCylinder {
             diameter: metres(diameter),
             length: metres(length),
-            left,
-            right,
+            left: left.on(diameter),
+            right: right.on(diameter),
         })
+    })
+}
+
+/// Slopes of every size, those too small to see among them.
+fn slope() -> impl Strategy<Value = f64> {
+    (-7.0..-0.2_f64, any::<bool>()).prop_map(|(exponent, left_higher)| {
+        let slope_rad = 10.0_f64.powf(exponent);
+        if left_higher { -slope_rad } else { slope_rad }
+    })
+}
+
+fn sloped() -> impl Strategy<Value = Vessel> {
+    let sizes = (0.2..5.0, 0.1..20.0);
+    (sizes, lying_head(), lying_head(), slope()).prop_map(
+        |((diameter, length), left, right, slope_rad)| {
+            vessel(Shape::SlopedCylinder {
+                diameter: metres(diameter),
+                length: metres(length),
+                left: left.on(diameter),
+                right: right.on(diameter),
+                slope: radians(slope_rad),
+            })
+        },
+    )
+}
+
+fn elliptical() -> impl Strategy<Value = Vessel> {
+    let slope = prop_oneof![Just(0.0), slope()];
+    (0.2..5.0, 0.2..5.0, 0.1..20.0, slope).prop_map(|(width, height, length, slope_rad)| {
+        vessel(Shape::EllipticalCylinder {
+            width: metres(width),
+            height: metres(height),
+            length: metres(length),
+            slope: radians(slope_rad),
+        })
+    })
+}
+
+/// Sections that meet without a step, the lowest from a tip or not.
+fn frusta() -> impl Strategy<Value = Vessel> {
+    let sections = prop::collection::vec((0.1..4.0, 0.2..6.0), 1..8);
+    (prop_oneof![Just(0.0), 0.1..5.0], sections).prop_map(|(first_m, sections)| {
+        let mut lower_m = first_m;
+        let mut stack = Vec::new();
+        for (height_m, upper_m) in sections {
+            stack.push(Frustum {
+                height: metres(height_m),
+                lower: metres(lower_m),
+                upper: metres(upper_m),
+            });
+            lower_m = upper_m;
+        }
+        vessel(Shape::Frusta { sections: stack })
+    })
+}
+
+/// A vessel with a few bands that take a share of what is left there.
+fn with_deadwood() -> impl Strategy<Value = Vessel> {
+    let bands = prop::collection::vec((0.0..0.8, 0.05..0.2, 0.01..0.2), 1..4);
+    (prop_oneof![upright(), horizontal()], bands).prop_map(|(empty, bands)| {
+        let deadwood: Vec<Deadwood> = bands
+            .into_iter()
+            .map(|(from, height, share)| {
+                let (from, to) = (at(&empty, from), at(&empty, from + height));
+                let room = empty.volume(to) - empty.volume(from);
+                Deadwood {
+                    from,
+                    to,
+                    volume: room * share,
+                }
+            })
+            .collect();
+        // a band that is too much for a narrow place is refused: then the vessel stays empty
+        empty.clone().with_deadwood(&deadwood).unwrap_or(empty)
     })
 }
 
@@ -142,7 +260,17 @@ fn any_solid() -> impl Strategy<Value = Vessel> {
             height: metres(height),
         })
     });
-    prop_oneof![4 => upright(), 4 => horizontal(), 1 => sphere, 1 => rectangular]
+    prop_oneof![
+        4 => upright(),
+        2 => raised(),
+        4 => horizontal(),
+        4 => sloped(),
+        2 => elliptical(),
+        2 => frusta(),
+        2 => with_deadwood(),
+        1 => sphere,
+        1 => rectangular,
+    ]
 }
 
 /// A table from steps of level and of surface; its first row need not be at 0.

@@ -1,4 +1,5 @@
-//! Upright cylinder: bottom head, straight side, top head, one on the other.
+//! Upright cylinder: bottom head, straight side, top head, one on the other. A bottom may also rise into
+//! the vessel; the lowest inside points are then those of its rim, and it takes room from the straight side.
 
 use super::body::{Body, Fill};
 use super::error::{VesselError, size_m};
@@ -11,6 +12,8 @@ pub struct Upright {
     radius_m: f64,
     side_m: f64,
     bottom: End,
+    /// Whether the bottom rises into the vessel.
+    raised: bool,
     top: End,
 }
 
@@ -25,22 +28,66 @@ impl Upright {
         Ok(Self {
             radius_m,
             side_m: size_m("height", height)?,
-            bottom: End::new(bottom, radius_m).map_err(|error| error.of("bottom"))?,
-            top: End::new(top, radius_m).map_err(|error| error.of("top"))?,
+            bottom: End::standing_on(bottom, radius_m).map_err(|error| error.of("bottom"))?,
+            raised: false,
+            top: End::standing_on(top, radius_m).map_err(|error| error.of("top"))?,
         })
+    }
+
+    /// With a bottom that rises into the vessel.
+    pub fn raised(
+        diameter: Length,
+        height: Length,
+        bottom: Head,
+        top: Head,
+    ) -> Result<Self, VesselError> {
+        let outward = Self::new(diameter, height, bottom, top)?;
+        let (depth_m, side_m) = (outward.bottom.depth(), outward.side_m);
+        if depth_m > side_m {
+            let message = format!(
+                "of {depth_m} m inward is more than the straight side's height of {side_m} m"
+            );
+            return Err(VesselError::new("depth", message).of("bottom"));
+        }
+        Ok(Self {
+            raised: true,
+            ..outward
+        })
+    }
+
+    /// Where the straight side begins, above the lowest inside point.
+    fn rim(&self) -> f64 {
+        if self.raised {
+            0.0
+        } else {
+            self.bottom.depth()
+        }
     }
 
     /// Where the straight side ends.
     fn shoulder(&self) -> f64 {
-        self.bottom.depth() + self.side_m
+        self.rim() + self.side_m
     }
 
-    /// Bottom head and straight side: V = V_bottom + π R² (h − a)
+    /// Bottom head and straight side: V = ±V_bottom + π R² (h − a)
     fn up_to_side(&self, height_on_side_m: f64) -> Fill {
         let section_m2 = PI * self.radius_m * self.radius_m;
+        let bottom_m3 = self.bottom.capacity();
         Fill {
-            volume_m3: self.bottom.capacity() + section_m2 * height_on_side_m,
+            volume_m3: section_m2 * height_on_side_m
+                + if self.raised { -bottom_m3 } else { bottom_m3 },
             surface_m2: section_m2,
+        }
+    }
+
+    /// Beside a raised bottom: what the cylinder holds, less what the bottom takes of it so far.
+    fn beside_bottom(&self, level_m: f64) -> Fill {
+        let above = self.bottom.standing(self.bottom.depth() - level_m);
+        let section_m2 = PI * self.radius_m * self.radius_m;
+        Fill {
+            // V = π R² h − (V_bottom − V_above)
+            volume_m3: section_m2 * level_m - (self.bottom.capacity() - above.volume_m3),
+            surface_m2: section_m2 - above.surface_m2,
         }
     }
 }
@@ -52,9 +99,12 @@ impl Body for Upright {
 
     fn fill(&self, level_m: f64) -> Fill {
         if level_m < self.bottom.depth() {
-            self.bottom.standing(level_m)
+            match self.raised {
+                true => self.beside_bottom(level_m),
+                false => self.bottom.standing(level_m),
+            }
         } else if level_m <= self.shoulder() {
-            self.up_to_side((level_m - self.bottom.depth()).min(self.side_m))
+            self.up_to_side((level_m - self.rim()).min(self.side_m))
         } else {
             // the top is a bottom upside down: what is still empty above the level is missing
             let empty = self.top.standing(self.top() - level_m);
@@ -67,7 +117,7 @@ impl Body for Upright {
     }
 
     fn half_width(&self, level_m: f64) -> f64 {
-        if level_m < self.bottom.depth() {
+        if level_m < self.rim() {
             self.bottom.radius_at(level_m)
         } else if level_m <= self.shoulder() {
             self.radius_m
@@ -112,6 +162,32 @@ mod tests {
         );
         assert_relative_eq!(tank.half_width(metres(0.2)).value, 1.05);
         assert_relative_eq!(tank.half_width(metres(6.4)).value, 2.1);
+    }
+
+    #[test]
+    fn a_raised_bottom_takes_room_from_the_side() {
+        let tank = |height_m: f64| {
+            Vessel::new(Shape::RaisedBottomCylinder {
+                diameter: metres(2.0),
+                height: metres(height_m),
+                bottom: Head::Hemisphere,
+                top: Head::Flat,
+            })
+        };
+        let hold = tank(3.0).expect("the sizes are right");
+        assert_relative_eq!(hold.top().value, 3.0);
+        let capacity_m3 = PI * 3.0 - 2.0 / 3.0 * PI;
+        assert_relative_eq!(hold.capacity().value, capacity_m3, max_relative = 1e-14);
+        assert_relative_eq!(
+            hold.volume(metres(1.0)).value,
+            PI / 3.0,
+            max_relative = 1e-14
+        );
+        assert_relative_eq!(hold.area(metres(0.0)).value, 0.0);
+        assert_eq!(
+            tank(0.5).expect_err("too deep").to_string(),
+            "bottom depth of 1 m inward is more than the straight side's height of 0.5 m"
+        );
     }
 
     #[test]

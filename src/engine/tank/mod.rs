@@ -10,7 +10,7 @@ mod contents;
 mod state;
 mod stated;
 
-pub use conditions::{Signals, Surroundings};
+pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use state::{Changes, TankState};
 pub use stated::Stated;

@@ -5,7 +5,7 @@ use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::checks::leg::{Leg, LegBounds, LegWatch};
-use crate::engine::plan::{Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
@@ -183,10 +183,7 @@ impl TankState {
             ullage: contents.map(|contents| contents.ullage),
             mass: contents.map(|contents| contents.mass),
             density: Some(working.surroundings.liquid.value),
-            temperature: tank
-                .liquid
-                .liquid
-                .needs_temperature()
+            temperature: has_temperature(&tank.liquid)
                 .then_some(working.surroundings.liquid_temperature),
             rate,
             net_flow,
@@ -201,6 +198,13 @@ impl TankState {
             },
         }
     }
+}
+
+/// Whether the liquid's temperature is known: given, or that of boiling.
+fn has_temperature(liquid: &LiquidPlan) -> bool {
+    liquid.liquid.needs_temperature()
+        || liquid.liquid.is_saturated()
+        || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
 }
 
 /// What is known before anything was read.

@@ -197,17 +197,20 @@ impl Liquid {
         }
     }
 
-    /// Whether its density follows the pressure by more than a formula's uncertainty.
+    /// Whether its density follows the pressure enough for the site file to give one.
     pub fn needs_pressure(&self) -> bool {
         match self {
-            Liquid::SaturatedWater { .. }
-            | Liquid::CompressedWater { .. }
-            | Liquid::Petroleum(_) => true,
+            Liquid::SaturatedWater { .. } | Liquid::CompressedWater { .. } => true,
             Liquid::Measured { otherwise } => otherwise
                 .as_ref()
                 .is_some_and(|liquid| liquid.needs_pressure()),
             _ => false,
         }
+    }
+
+    /// False where nothing but a register tells its density.
+    pub fn is_known(&self) -> bool {
+        !matches!(self, Liquid::Measured { otherwise: None })
     }
 
     /// Whether it stands under its own vapour.

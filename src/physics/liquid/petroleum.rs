@@ -27,6 +27,15 @@ pub enum PetroleumBase {
     Fahrenheit60,
 }
 
+impl PetroleumBase {
+    pub fn temperature(self) -> Temperature {
+        match self {
+            PetroleumBase::Celsius15 => celsius(15.0),
+            PetroleumBase::Fahrenheit60 => kelvin(FAHRENHEIT_60_K),
+        }
+    }
+}
+
 /// A petroleum liquid; its density at 60 °F is known and lies within the standard's range.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Petroleum {
@@ -115,15 +124,13 @@ impl Petroleum {
         let gauge_pa = at.pressure.0.value - ATMOSPHERE_PA;
         // Below one atmosphere nothing is to be squeezed.
         let (squeezing_pa, _) = nearest(gauge_pa, &(0.0..=MOST_GAUGE_PA));
-        let base_k = match self.base {
-            PetroleumBase::Celsius15 => celsius(15.0).value,
-            PetroleumBase::Fahrenheit60 => FAHRENHEIT_60_K,
-        };
+        let base = self.base.temperature();
         let ctl = |t_k: f64| ctl(self.group, self.rho60_kg_m3, fahrenheit(t_k));
-        let factor = ctl(t_k) * cpl(self.rho60_kg_m3, fahrenheit(t_k), squeezing_pa) / ctl(base_k);
+        let factor =
+            ctl(t_k) * cpl(self.rho60_kg_m3, fahrenheit(t_k), squeezing_pa) / ctl(base.value);
         VolumeCorrection {
             factor,
-            base: kelvin(base_k),
+            base,
             in_range: temperature_in_range && gauge_pa <= MOST_GAUGE_PA,
         }
     }

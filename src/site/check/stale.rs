@@ -52,12 +52,9 @@ fn tank_uses(tank: &TankPlan, id: TransmitterId) -> bool {
     };
     let in_legs = legs
         .iter()
-        .any(|leg| matches!(&leg.fill, LegFill::Filled(fill) if names(&fill.temperature, id)));
+        .any(|leg| matches!(&leg.fill, LegFill::Filled(fill) if fill.uses(id)));
     let in_gas = names(&tank.gas.temperature, id) || names(&tank.gas.pressure, id);
-    in_legs
-        || in_gas
-        || names(&tank.liquid.temperature, id)
-        || tank.hookup.transmitters().any(|of| of == id)
+    in_legs || in_gas || tank.liquid.uses(id) || tank.hookup.transmitters().any(|of| of == id)
 }
 
 #[cfg(test)]

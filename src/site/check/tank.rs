@@ -7,8 +7,8 @@ use super::names::distinct;
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{liquid, marks, vessel};
-use crate::engine::plan::{GasPlan, Hookup, JumpCheck, Marks, Stream, TankPlan};
+use super::{gas, liquid, marks, vessel};
+use crate::engine::plan::{GasPlan, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan};
 use crate::physics::liquid::Gas;
 use crate::physics::vessel::Vessel;
 use crate::quantity::{Length, cubic_metres_per_second, metres};
@@ -75,9 +75,11 @@ fn read_one<'d>(
     let liquid = table
         .table("liquid")
         .and_then(|liquid| liquid::read(&liquid, transmitters));
-    let gas = place.and_then(|place| liquid::gas(table, transmitters, &place.ambient));
+    let gas =
+        place.and_then(|place| gas::read(table, transmitters, &place.ambient, liquid.as_ref()));
     if let (Some(hooked), Some(gas)) = (&hooked, &gas) {
         check_vent(hooked, gas);
+        check_dry_legs(hooked, gas);
     }
     if let (Some(hooked), Some(gas), Some(liquid), Some(extent), Some(place)) =
         (&hooked, &gas, &liquid, extent, place)
@@ -136,6 +138,25 @@ fn check_vent(hooked: &Hooked<'_>, gas: &GasPlan) {
         hooked
             .table
             .report(problem.cure("add the elevation of the vent: vent = \"6.40 m\""));
+    }
+}
+
+/// Steam turns to water in a tube that is colder than the drum, and fills it.
+fn check_dry_legs(hooked: &Hooked<'_>, gas: &GasPlan) {
+    let (leg, at) = match &hooked.hookup {
+        Hookup::Differential { low, at, .. } => (low, *at),
+        Hookup::TwoTransmitter { headspace, .. } => (&headspace.leg, headspace.at),
+        Hookup::Vented { .. } => return,
+    };
+    let is_dry = matches!(leg.fill, LegFill::Gas) && leg.tap > at;
+    if gas.gas == Gas::Steam && is_dry {
+        let problem = hooked.table.problem_at(
+            "low",
+            "steam condenses in a dry leg, and the water fills it",
+        );
+        hooked.table.report(problem.cure(
+            "a leg kept full of condensate: leg = { kind = \"compressed-water\", temperature = \"ambient\" }",
+        ));
     }
 }
 

@@ -59,7 +59,12 @@ fn the_gas_column_of_a_dip_tube_counts() {
         let (level, _) = example.expected("level_above_tip_with_gas_column");
         // h (ρl − ρair) = R/g + ρpurge L − ρair L: the example's with ρair = 0.
         let expected = level + air_m(&example, level);
-        close(&example.place(), number(&reading, "level_m"), expected, TOLERANCE_M);
+        close(
+            &example.place(),
+            number(&reading, "level_m"),
+            expected,
+            TOLERANCE_M,
+        );
         // Ignored, the column would be missing: not what convert shows.
         let (ignoring, _) = example.expected("level_above_tip_ignoring_gas_column");
         assert!((number(&reading, "level_m") - ignoring).abs() > 10.0 * TOLERANCE_M);
@@ -90,18 +95,28 @@ fn friction_of_the_purge_reads_high() {
     let line = line(&reading, "purge friction");
     // U = 40 Pa / (g (ρl − ρair)), both k = 2
     let per_pascal = 1.0 / (example.input("g") * (example.input("rho_liq") - 1.2));
-    close("friction", number(&line, "level_m"), 40.0 * per_pascal, 1e-6);
+    close(
+        "friction",
+        number(&line, "level_m"),
+        40.0 * per_pascal,
+        1e-6,
+    );
 }
 
 fn line(reading: &Value, input: &str) -> Value {
-    let lines = reading["uncertainty"]["budget"].as_array().expect("a budget");
+    let lines = reading["uncertainty"]["budget"]
+        .as_array()
+        .expect("a budget");
     let found = lines.iter().find(|line| line["input"] == input);
-    found.unwrap_or_else(|| panic!("no line {input} in {lines:?}")).clone()
+    found
+        .unwrap_or_else(|| panic!("no line {input} in {lines:?}"))
+        .clone()
 }
 
 fn interface(example: &Example) -> String {
     let at = |name: &str| example.input(name);
-    let constant = |density: f64| format!(r#"{{ kind = "constant", density = "{density} kg/m3" }}"#);
+    let constant =
+        |density: f64| format!(r#"{{ kind = "constant", density = "{density} kg/m3" }}"#);
     let tank = format!(
         r#"[tank.liquid]
 kind = "constant"
@@ -134,7 +149,12 @@ fn the_boundary_of_two_liquids_is_the_level() {
         let (difference, _) = example.expected("dp_at_check");
         let reading = file.reading("vessel", &[&pascals("LT-1", difference)]);
         let boundary = example.input("check_interface_m");
-        close(&example.place(), number(&reading, "level_m"), boundary, TOLERANCE_M);
+        close(
+            &example.place(),
+            number(&reading, "level_m"),
+            boundary,
+            TOLERANCE_M,
+        );
         assert_eq!(reading["quality"], "uncertain");
         assert!(has_reason(&reading, "flooding not verified"), "{reading}");
 
@@ -177,15 +197,21 @@ headspace = {{ transmitter = "PT-3", at = "{} m" }}
             transmitter(&format!("PT-{place}"), register, "measures = \"absolute\"")
         })
         .collect();
-    site(at("g"), &transmitters, at("z_top_sensor_m"), &tank)
-        .replace("diameter = \"2 m\"", &format!("diameter = \"{diameter} m\""))
+    site(at("g"), &transmitters, at("z_top_sensor_m"), &tank).replace(
+        "diameter = \"2 m\"",
+        &format!("diameter = \"{diameter} m\""),
+    )
 }
 
 /// What the three show: the example's pressures above one and the same zero.
 fn shown(example: &Example) -> [String; 3] {
     const ZERO_PA: f64 = 101_325.0;
-    [("PT-1", "p_bottom_pa"), ("PT-2", "p_middle_pa"), ("PT-3", "p_top_pa")]
-        .map(|(tag, name)| format!("{tag}={} Pa(a)", ZERO_PA + example.input(name)))
+    [
+        ("PT-1", "p_bottom_pa"),
+        ("PT-2", "p_middle_pa"),
+        ("PT-3", "p_top_pa"),
+    ]
+    .map(|(tag, name)| format!("{tag}={} Pa(a)", ZERO_PA + example.input(name)))
 }
 
 fn gauged(example: &Example, otherwise_kg_m3: f64) -> Value {
@@ -221,7 +247,10 @@ fn the_mass_of_three_pressures_has_a_budget_of_its_own() {
     let example = example("D15");
     let reading = gauged(&example, 850.0);
     let (area, g) = (example.input("tank_area_m2"), example.input("g"));
-    let (x, z_1) = (example.input("x_bottom_to_middle_m"), example.input("z_bottom_sensor_m"));
+    let (x, z_1) = (
+        example.input("x_bottom_to_middle_m"),
+        example.input("z_bottom_sensor_m"),
+    );
     // ±0.1 Pa rectangular, k = 2.
     let expanded_pa = 2.0 * 0.1 / 3.0_f64.sqrt();
     // ∂m/∂p1 = A/g + A z1/(g x), ∂m/∂p2 = −A z1/(g x), ∂m/∂p3 = −A/g, but for the weight of the gas.
@@ -235,7 +264,10 @@ fn the_mass_of_three_pressures_has_a_budget_of_its_own() {
     own("headspace transmitter accuracy", area / g);
     let mass_share = number(&reading["uncertainty"], "mass_kg") / number(&reading, "mass_kg");
     let level_share = number(&reading["uncertainty"], "level_m") / number(&reading, "level_m");
-    assert!(mass_share < level_share, "{mass_share} against {level_share}");
+    assert!(
+        mass_share < level_share,
+        "{mass_share} against {level_share}"
+    );
 }
 
 /// The trap: below the middle transmitter the formula still gives a density, and a wrong one.
@@ -251,8 +283,18 @@ fn below_the_middle_transmitter_no_density_is_measured() {
         ),
         "{reading}"
     );
-    close("density", number(&reading, "density_kg_m3"), example.input("true_density"), 1e-9);
-    close("level", number(&reading, "level_m"), example.input("true_level_m"), TOLERANCE_M);
+    close(
+        "density",
+        number(&reading, "density_kg_m3"),
+        example.input("true_density"),
+        1e-9,
+    );
+    close(
+        "level",
+        number(&reading, "level_m"),
+        example.input("true_level_m"),
+        TOLERANCE_M,
+    );
     let (wrong, _) = example.expected("density");
     assert!((number(&reading, "density_kg_m3") - wrong).abs() > 600.0);
 }
@@ -338,5 +380,9 @@ fn gauge_against_absolute_needs_the_barometer() {
     let file = SiteFile::new(&two("gauge", "absolute", r#"{ temperature = "20 degC" }"#));
     let refused = file.ask("check", &[]);
     assert_eq!(refused.status, 1, "{}", refused.out);
-    assert!(refused.out.contains("needs the pressure of the air"), "{}", refused.out);
+    assert!(
+        refused.out.contains("needs the pressure of the air"),
+        "{}",
+        refused.out
+    );
 }

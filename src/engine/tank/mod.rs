@@ -18,7 +18,7 @@ mod stated;
 
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
-pub use conditions::{Signals, Surroundings};
+pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;
 pub use pressures::in_percent;

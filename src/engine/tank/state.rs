@@ -6,7 +6,7 @@ use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::forecast;
-use crate::engine::plan::{Choose, Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{Choose, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
@@ -253,10 +253,7 @@ impl TankState {
             mass: contents.map(|contents| contents.mass),
             interface: None,
             density: Some(working.liquid.value),
-            temperature: tank
-                .liquid
-                .liquid
-                .needs_temperature()
+            temperature: has_temperature(&tank.liquid)
                 .then_some(working.surroundings.liquid_temperature),
             rate,
             rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
@@ -274,6 +271,13 @@ impl TankState {
             },
         }
     }
+}
+
+/// Whether the liquid's temperature is known: given, or that of boiling.
+fn has_temperature(liquid: &LiquidPlan) -> bool {
+    liquid.liquid.needs_temperature()
+        || liquid.liquid.is_saturated()
+        || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
 }
 
 /// What is known before anything was read.

@@ -5,6 +5,7 @@
 
 use proptest::prelude::*;
 use standpipe::physics::balance::{Balance, Leg};
+use standpipe::physics::column::Column;
 use standpipe::physics::liquid::{Conditions, Gas, Liquid};
 use standpipe::physics::vessel::{Head, Shape, Vessel};
 use standpipe::plant::{
@@ -282,5 +283,60 @@ proptest! {
             case.leg(case.low_tap(), top_at, Fill::Gas),
         );
         meet((balance.solve(DifferentialPressure::pascals(difference)), plant.level(0)))?;
+    }
+
+    /// An absolute transmitter in the liquid; the low side is the barometer at its own height.
+    #[test]
+    fn barometer(case in cases()) {
+        let (vent, at) = (case.low_tap(), case.high_tap);
+        let line = case.line(at, at, Fill::Liquid);
+        let headspace = HeadspaceModel::Vented { at: metres(vent) };
+        let plant = case.plant(headspace, vec![Senses::Absolute { tank: 0, line }, Senses::AirPressure]);
+        let air = Case::air().pressure_at;
+        let low = Leg { tap: metres(vent), diaphragm: air, fill: case.air_density() };
+        let balance = case.balance(case.leg(at, at, Fill::Liquid), low);
+        let difference = plant.value(0) - plant.value(1);
+        meet((balance.solve(DifferentialPressure::pascals(difference)), plant.level(0)))?;
+    }
+
+    /// A tube from above the liquid down into it, purged with a gas of its own.
+    #[test]
+    fn dip_tube(case in cases()) {
+        let (end, at) = (case.high_tap, case.low_tap() + 1.0);
+        let purge = Fill::Seal(kilograms_per_cubic_metre(case.gas + 1.0));
+        let high = case.line(end, at, purge);
+        let low = case.line(case.low_tap(), at, Fill::Gas);
+        let plant = case.plant(case.closed(), vec![Senses::Differential { tank: 0, high, low }]);
+        let balance = case.balance(case.leg(end, at, purge), case.leg(case.low_tap(), at, Fill::Gas));
+        meet((balance.solve(DifferentialPressure::pascals(plant.value(0))), plant.level(0)))?;
+    }
+
+    /// Three absolute transmitters: the density first, whatever fills their legs, then the level with it.
+    #[test]
+    fn density_and_level_of_three(case in cases()) {
+        let middle = case.high_tap + 0.5 * case.level * case.span;
+        let (bottom_at, middle_at, top_at) = (case.high_diaphragm, case.low_diaphragm, case.low_tap());
+        let lines = [
+            case.line(case.high_tap, bottom_at, case.seal()),
+            case.line(middle, middle_at, case.seal()),
+            case.line(case.low_tap(), top_at, Fill::Gas),
+        ];
+        let plant = case.plant(case.closed(), lines.map(|line| Senses::Absolute { tank: 0, line }).to_vec());
+        let pascals = |from: usize, to: usize| DifferentialPressure::pascals(plant.value(from) - plant.value(to));
+        let mut balance = case.balance(
+            case.leg(case.high_tap, bottom_at, case.seal()),
+            case.leg(case.low_tap(), top_at, Fill::Gas),
+        );
+        let column = Column {
+            lower: balance.high,
+            upper: case.leg(middle, middle_at, case.seal()),
+            difference: pascals(0, 1),
+        };
+        let density = column.density(balance.gravity);
+        // Heads of a few hundred pascals out of some 10^6 leave 10 of 16 digits.
+        prop_assert!((density.value / case.liquid - 1.0).abs() < 1e-6, "{} kg/m³, truly {}", density.value, case.liquid);
+        balance.liquid = density;
+        let (solved, truth) = (balance.solve(pascals(0, 2)), plant.level(0));
+        prop_assert!((solved - truth).value.abs() < 1e-6, "solved {} m, truly {} m", solved.value, truth.value);
     }
 }

@@ -3,7 +3,7 @@
 use super::quantity;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{Measures, Plan, Reads, Source, TransmitterPlan};
-use crate::engine::tank::{Signals, Stated};
+use crate::engine::tank::{Signals, Stated, in_percent};
 use crate::quantity::{Dimension, Reference, Written};
 use anyhow::{Context, bail};
 
@@ -118,6 +118,7 @@ fn dimension(transmitter: &TransmitterPlan) -> Dimension {
         Reads::Temperature => Dimension::Temperature,
         Reads::Density => Dimension::Density,
         Reads::Flow => Dimension::Flow,
+        Reads::Level if in_percent(transmitter) => Dimension::Ratio,
         Reads::Level => Dimension::Length,
     }
 }

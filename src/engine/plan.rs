@@ -11,7 +11,9 @@ pub use hookup::{
 use super::ids::{LinkId, TransmitterId};
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
-use crate::quantity::{AbsolutePressure, Acceleration, Length, Temperature, Unit, VolumeRate};
+use crate::quantity::{
+    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
+};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -177,15 +179,55 @@ pub struct Marks {
 
 #[derive(Clone, Debug)]
 pub struct LiquidPlan {
+    /// With a measured density, what stands in for it.
     pub liquid: Liquid,
     pub temperature: Source,
+    /// None: that of the vessel.
+    pub pressure: Option<LiquidPressure>,
+    pub measured: Option<MeasuredDensity>,
+}
+
+/// The pressure that a liquid of its own is under.
+#[derive(Clone, Debug, PartialEq)]
+pub enum LiquidPressure {
+    /// Absolute; a tag by what its transmitter measures.
+    Of(Source),
+    /// Fixed, and counted from the air of the moment, Pa.
+    AboveAir(f64),
+}
+
+/// A density that a transmitter reads.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct MeasuredDensity {
+    pub transmitter: TransmitterId,
+    /// k = 2; the transmitter's accuracy where it is not given.
+    pub uncertainty: Option<MassDensity>,
+}
+
+impl LiquidPlan {
+    /// Whether anything about it is read from that transmitter.
+    pub fn uses(&self, id: TransmitterId) -> bool {
+        let measured = self.measured.map(|measured| measured.transmitter);
+        let pressed = match &self.pressure {
+            Some(LiquidPressure::Of(source)) => source.names(id),
+            Some(LiquidPressure::AboveAir(_)) | None => false,
+        };
+        measured == Some(id) || pressed || self.temperature.names(id)
+    }
+}
+
+impl Source {
+    pub fn names(&self, id: TransmitterId) -> bool {
+        matches!(self, Source::Tags(tags) if tags.contains(&id))
+    }
 }
 
 #[derive(Clone, Debug)]
 pub struct GasPlan {
     pub gas: Gas,
     pub temperature: Source,
-    /// Absolute pressure of the gas; a tag by what its transmitter measures.
+    /// Absolute pressure of the gas, and of everything in the vessel that says none of its own; a tag by what
+    /// its transmitter measures.
     pub pressure: Source,
     /// False where the site file says nothing and air at ambient is taken.
     pub given: bool,

@@ -68,7 +68,10 @@ reasons! {
     AboveVessel, Bad, "BadOutOfRange", "above the vessel";
     DensityOutOfRange, Uncertain, "UncertainEngineeringUnitsExceeded", "density outside the range of its formula";
     DensitiesTooClose, Bad, "BadConfigurationError", "liquid is no denser than what is above it";
-    ConditionAssumed, Uncertain, "UncertainSubstituteValue", "temperature or gas pressure not read, a stand-in taken";
+    ConditionAssumed, Uncertain, "UncertainSubstituteValue", "temperature or pressure not read, a stand-in taken";
+    DensityKept, Uncertain, "UncertainLastUsableValue", "density not read, last value kept";
+    DensityAssumed, Uncertain, "UncertainSubstituteValue", "density not read, the stated liquid taken";
+    DensityUnknown, Bad, "BadSensorFailure", "density not read, and none is known";
     ImplausibleJump, Uncertain, "UncertainSubNormal", "implausible jump";
     FloodingNotVerified, Uncertain, "UncertainSensorNotAccurate", "flooding not verified";
     UpperTapNotFlooded, Bad, "BadOutOfRange", "upper tap not flooded";

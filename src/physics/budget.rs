@@ -81,8 +81,8 @@ impl Budget {
 
     /// Expanded uncertainty of the mass, k = 2.
     pub fn expanded_mass(&self) -> Mass {
-        let squares = self.lines().iter().map(|line| line.mass.value.powi(2));
-        kilograms(squares.sum::<f64>().sqrt())
+        let parts = self.lines().iter().map(|line| line.mass.value);
+        kilograms(parts.fold(0.0, f64::hypot))
     }
 
     /// Expanded uncertainty of the level, k = 2.

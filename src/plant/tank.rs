@@ -1,7 +1,7 @@
 //! A tank as it truly is at a moment: its volume is the state, everything else follows from it.
 
 use super::model::{AirModel, HeadspaceModel, TankModel};
-use crate::physics::liquid::Conditions;
+use crate::physics::liquid::{Conditions, Density};
 use crate::quantity::{AbsolutePressure, Acceleration, Length, cubic_metres, metres};
 
 /// The air at the plant.
@@ -91,29 +91,23 @@ impl Tank {
             temperature,
             pressure: AbsolutePressure::pascals(opening.1),
         };
-        let liquid = |temperature| {
-            self.model
-                .density
-                .unwrap_or_else(|| self.model.liquid.density(at(temperature)).value)
-                .value
-        };
+        let liquid = &self.model.liquid;
+        let in_vessel = liquid.density(at(self.model.liquid_temperature));
+        let in_lines = liquid.density_in_leg(at(air.model.temperature));
+        let truly = |density: Density| self.model.density.unwrap_or(density.value).value;
+        let gas = self.model.gas.density(at(self.model.gas_temperature));
         Columns {
             gravity_m_s2: air.gravity.value,
             surface_m: self.level().value,
             opening_m: opening.0,
             opening_pa: opening.1,
-            liquid_kg_m3: liquid(self.model.liquid_temperature),
-            gas_kg_m3: self
-                .model
-                .gas
-                .density(at(self.model.gas_temperature))
-                .value
-                .value,
-            liquid_in_lines_kg_m3: liquid(air.model.temperature),
+            liquid_kg_m3: truly(in_vessel),
+            gas_kg_m3: gas.value.value,
+            liquid_in_lines_kg_m3: truly(in_lines),
             gas_in_lines_kg_m3: self
                 .model
                 .gas
-                .density(at(air.model.temperature))
+                .density_in_leg(gas, at(air.model.temperature))
                 .value
                 .value,
         }

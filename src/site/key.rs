@@ -51,6 +51,8 @@ pub enum Form {
     TextOrTable(&'static str),
     /// Rows of two quantities.
     Rows(Dimension, Dimension),
+    /// Rows of three quantities.
+    RowsOfThree([Dimension; 3]),
 }
 
 /// One of the words that a key can be.

@@ -1,12 +1,13 @@
 //! The keys of the site file: the public interface, one line each.
 
 use super::key::Form::{
-    Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, Source, Table,
+    Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, RowsOfThree, Source, Table,
     TableOrTables, Tables, Text, TextOrTable, Texts, Watched, Whole,
 };
 use super::key::{Form, Key, here, key, later, not_yet};
 use crate::quantity::Dimension::{
-    Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Temperature, Time, Volume,
+    Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Ratio, Salinity,
+    Temperature, Time, Volume,
 };
 
 const UPRIGHT: &str = "upright-cylinder";
@@ -134,20 +135,24 @@ pub static KEYS: &[Key] = &[
     key("tank.marks", "heel", Quantity(Length), "\"0.45 m\"", "below it nothing can be drawn"),
     // ---- liquids, of tanks and of legs ----
     key("liquid", "kind", LIQUIDS, "\"water\"", "what its density follows").required().decides(),
-    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding"]),
+    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding", "petroleum"]),
+    key("liquid", "density", Source(Density), "\"DT-101\"", "the transmitter that reads it").of(&["measured"]),
     key("liquid", "at", Quantity(Temperature), "\"20 degC\"", "temperature of that density").required().of(&["expanding"]),
+    key("liquid", "at", Quantity(Temperature), "\"15 degC\"", "temperature of that density: 15 degC or 60 degF").required().of(&["petroleum"]),
+    key("liquid", "group", Choice(&[here("crude"), here("refined"), here("lubricating")]), "\"crude\"", "commodity group of API MPMS 11.1").required().of(&["petroleum"]),
+    key("liquid", "share", Quantity(Ratio), "\"50 %\"", "of the glycol, by mass").required().not_negative().of(&["ethylene-glycol", "propylene-glycol"]),
+    key("liquid", "salinity", Quantity(Salinity), "\"35 g/kg\"", "absolute salinity").required().not_negative().of(&["sea-water"]),
+    key("liquid", "pressure", Source(Pressure), "\"PT-101\"", "a tag, or a quantity with (g) or (a)").required().of(&["saturated-water"]),
+    key("liquid", "pressure", Source(Pressure), "\"PT-101\"", "a tag, or a quantity with (g) or (a); that of the vessel if left out").of(&["compressed-water"]),
     key("liquid", "coefficient", Quantity(PerTemperature), "\"5e-4 /K\"", "its volume's expansion").required().not_negative().of(&["expanding"]),
     key("liquid", "rows", Rows(Temperature, Density), "[[\"10 degC\", \"850 kg/m3\"], [\"30 degC\", \"836 kg/m3\"]]", "temperatures and densities").required().of(&["table"]),
-    key("liquid", "temperature", Source(Temperature), "\"TT-101\"", "a quantity, a tag, tags, or ambient; ambient if left out"),
+    key("liquid", "rows", RowsOfThree([Temperature, Density, Density]), "[[\"10 degC\", \"515 kg/m3\", \"13.8 kg/m3\"], [\"20 degC\", \"500 kg/m3\", \"18.1 kg/m3\"]]", "temperatures, densities of the liquid and of its vapour").required().of(&["saturated-table"]),
+    key("liquid", "otherwise", Table("liquid"), "{ kind = \"constant\", density = \"850 kg/m3\" }", "what is taken while the density is not read").of(&["measured"]),
+    key("liquid", "temperature", Source(Temperature), "\"TT-101\"", "a quantity, a tag, tags, or ambient; ambient if left out").of(WITH_TEMPERATURE),
     key("liquid", "uncertainty", Quantity(Density), "\"2 kg/m3\"", "of the density, k = 2").not_negative(),
-    not_yet("liquid", "share"),
-    not_yet("liquid", "salinity"),
-    not_yet("liquid", "group"),
-    not_yet("liquid", "pressure"),
-    key("liquid", "from", Choice(&[here("hookup")]), "\"hookup\"", "what measures it: the tank's three transmitters").required().of(&["measured"]),
-    key("liquid", "otherwise", Table("liquid"), "{ kind = \"constant\", density = \"870 kg/m3\" }", "the liquid that is taken while it is not measured").required().of(&["measured"]),
+    key("liquid", "from", Choice(&[here("hookup")]), "\"hookup\"", "measured by the tank's three transmitters, and not by one of its own").of(&["measured"]),
     // ---- [tank.gas] ----
-    key("tank.gas", "kind", Choice(&[here("air"), here("nitrogen"), here("carbon-dioxide"), later("steam"), later("from-liquid")]), "\"air\"", "which gas"),
+    key("tank.gas", "kind", Choice(&[here("air"), here("nitrogen"), here("carbon-dioxide"), here("steam"), here("from-liquid")]), "\"air\"", "which gas"),
     key("tank.gas", "molar_mass", Quantity(MolarMass), "\"28 g/mol\"", "of a gas without a name here").above_zero(),
     key("tank.gas", "density", Quantity(Density), "\"1.2 kg/m3\"", "its density outright").not_negative(),
     key("tank.gas", "pressure", Source(Pressure), "\"PT-101\"", "a tag, or a quantity with (g) or (a); ambient if left out"),
@@ -297,15 +302,30 @@ const LIQUIDS: Form = Choice(&[
     here("constant"),
     here("expanding"),
     here("table"),
-    later("saturated-water"),
-    later("compressed-water"),
-    later("petroleum"),
-    later("ethylene-glycol"),
-    later("propylene-glycol"),
-    later("sea-water"),
-    later("saturated-table"),
+    here("saturated-water"),
+    here("compressed-water"),
+    here("petroleum"),
+    here("ethylene-glycol"),
+    here("propylene-glycol"),
+    here("sea-water"),
+    here("saturated-table"),
     here("measured"),
 ]);
+
+/// The liquids that have a temperature of their own: all but boiling water.
+const WITH_TEMPERATURE: &[&str] = &[
+    "water",
+    "constant",
+    "expanding",
+    "table",
+    "compressed-water",
+    "petroleum",
+    "ethylene-glycol",
+    "propylene-glycol",
+    "sea-water",
+    "saturated-table",
+    "measured",
+];
 
 const HOOKUPS: Form = Choice(&[
     here("vented"),

@@ -184,7 +184,8 @@ impl Rig {
     /// The pressure, high minus low, that this level gives between the taps, in Pa.
     pub fn pressure_pa(&self, tank: &str, level_m: f64) -> f64 {
         let plan = self.plan.tanks.iter().find(|plan| *plan.name == *tank);
-        let working = Working::of(&self.plan, plan.expect(tank), &Stated::new(&self.plan));
+        let (plan, stated) = (plan.expect(tank), Stated::new(&self.plan));
+        let working = Working::of(&self.plan, plan, &plan.hookups[0], &stated, None);
         working
             .balance
             .differential_pressure(metres(level_m))

@@ -187,7 +187,8 @@ proptest! {
         for place in 0..site.plan.transmitters.len() {
             stated.set(&site.plan, TransmitterId(place as u32), plant.value(place));
         }
-        let working = Working::of(&site.plan, &site.plan.tanks[0], &site.plan.tanks[0].hookups[0], &stated, None);
+        let tank = &site.plan.tanks[0];
+        let working = Working::of(&site.plan, tank, &tank.hookups[0], &stated, None);
         let Some(level) = working.level else {
             return Err(TestCaseError::fail(format!("no level: {:?}", working.reasons)));
         };

@@ -276,6 +276,19 @@ impl Hookup {
         fills.into_iter().flatten()
     }
 
+    /// The low leg and the diaphragm that it is led to; none where the low side is open to the air.
+    pub fn low_leg(&self) -> Option<(&Leg, Length)> {
+        match self {
+            Hookup::Differential { low, at, .. } | Hookup::Interface { low, at, .. } => {
+                Some((low, *at))
+            }
+            Hookup::TwoTransmitter { headspace, .. }
+            | Hookup::ThreeTransmitter { headspace, .. } => Some((&headspace.leg, headspace.at)),
+            Hookup::DipTube { low, at, .. } => low.as_ref().map(|low| (low, *at)),
+            Hookup::Vented { .. } | Hookup::Barometer { .. } | Hookup::Level { .. } => None,
+        }
+    }
+
     /// Whether the low side is open to the air: the gas of the tank is that of its vent.
     pub fn is_open(&self) -> bool {
         matches!(

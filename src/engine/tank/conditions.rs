@@ -4,11 +4,18 @@
 //! level is then uncertain, not lost.
 
 use crate::engine::ids::TransmitterId;
-use crate::engine::plan::{LegFill, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{
+    LegFill, LiquidPlan, LiquidPressure, MeasuredDensity, Measures, Plan, Reads, Source, TankPlan,
+};
 use crate::engine::quality::{Reason, Reasons};
 use crate::engine::signal::SignalValue;
+use crate::physics::budget::{COVERAGE, rectangular};
 use crate::physics::liquid::{Conditions, Density, Gas};
-use crate::quantity::{AbsolutePressure, Length, Temperature, kelvin};
+use crate::quantity::{AbsolutePressure, Length, Temperature, kelvin, kilograms_per_cubic_metre};
+use std::ops::RangeInclusive;
+
+/// A register that says less or more than this tells no liquid's density (common practice, no source), kg/m³.
+pub const LIQUID_KG_M3: RangeInclusive<f64> = 100.0..=20_000.0;
 
 /// What the arrangement reads transmitters through: the running engine's signals, or stated values.
 pub trait Signals {
@@ -48,19 +55,18 @@ impl Surroundings {
         });
         let gas_pressure = sources.gas_pressure(&tank.gas.pressure, barometer);
         let gas_temperature = sources.temperature(&tank.gas.temperature, ambient);
-        let liquid_temperature = sources.temperature(&tank.liquid.temperature, ambient);
-        let liquid = tank.liquid.liquid.density(Conditions {
-            temperature: liquid_temperature,
-            pressure: gas_pressure,
-        });
+        let in_vessel = sources.conditions(&tank.liquid, ambient, gas_pressure, barometer);
+        let liquid = sources.density(&tank.liquid, in_vessel);
+        let boiling = tank.liquid.liquid.boiling_point(in_vessel);
         let gas = tank.gas.gas.density(Conditions {
             temperature: gas_temperature,
             pressure: gas_pressure,
         });
-        let leg_gas = tank.gas.gas.density(Conditions {
+        let in_leg = Conditions {
             temperature: ambient,
             pressure: gas_pressure,
-        });
+        };
+        let leg_gas = tank.gas.gas.density_in_leg(gas, in_leg);
         let mut reasons = sources.reasons;
         if !(liquid.in_range && gas.in_range && air.in_range) {
             reasons.add(Reason::DensityOutOfRange);
@@ -72,7 +78,7 @@ impl Surroundings {
             gas_pressure,
             gas,
             leg_gas,
-            liquid_temperature,
+            liquid_temperature: boiling.unwrap_or(in_vessel.temperature),
             liquid,
             reasons,
         }
@@ -100,22 +106,19 @@ impl Surroundings {
         };
         let density = match fill {
             LegFill::Gas => self.leg_gas,
-            LegFill::OwnLiquid => tank.liquid.liquid.density(at_ambient),
-            LegFill::Filled(LiquidPlan {
-                liquid,
-                temperature,
-            }) => {
+            // It is read at one temperature only.
+            LegFill::OwnLiquid if tank.liquid.measured.is_some() => self.liquid,
+            LegFill::OwnLiquid => tank.liquid.liquid.density_in_leg(at_ambient),
+            LegFill::Filled(fill) => {
                 let mut sources = Sources {
                     plan,
                     signals,
                     reasons: Reasons::NONE,
                 };
-                let temperature = sources.temperature(temperature, self.ambient);
+                let at = sources.conditions(fill, self.ambient, self.gas_pressure, self.barometer);
+                let density = sources.density(fill, at);
                 self.reasons.merge(sources.reasons);
-                liquid.density(Conditions {
-                    temperature,
-                    pressure: self.gas_pressure,
-                })
+                density
             }
         };
         if !density.in_range {
@@ -158,6 +161,72 @@ impl<S: Signals> Sources<'_, S> {
                 AbsolutePressure::pascals(self.mean(tags, otherwise.0.value, |_, value| value))
             }
         }
+    }
+
+    /// What a liquid's density is taken at.
+    fn conditions(
+        &mut self,
+        liquid: &LiquidPlan,
+        ambient: Temperature,
+        vessel: AbsolutePressure,
+        barometer: AbsolutePressure,
+    ) -> Conditions {
+        Conditions {
+            temperature: self.temperature(&liquid.temperature, ambient),
+            pressure: match &liquid.pressure {
+                None => vessel,
+                Some(LiquidPressure::Of(source)) => self.gas_pressure(source, barometer),
+                Some(LiquidPressure::AboveAir(gauge_pa)) => {
+                    AbsolutePressure::pascals(barometer.0.value + gauge_pa)
+                }
+            },
+        }
+    }
+
+    fn density(&mut self, liquid: &LiquidPlan, at: Conditions) -> Density {
+        match &liquid.measured {
+            Some(measured) => self.measured(*measured, liquid, at),
+            None => liquid.liquid.density(at),
+        }
+    }
+
+    /// What the transmitter reads; else what it last read; else what the site file states; else nothing.
+    fn measured(
+        &mut self,
+        measured: MeasuredDensity,
+        liquid: &LiquidPlan,
+        at: Conditions,
+    ) -> Density {
+        let id = measured.transmitter;
+        let said = self.signals.value(id);
+        let trusted = |value: Option<f64>| value.filter(|value| LIQUID_KG_M3.contains(value));
+        let read = |rho_kg_m3: f64| Density {
+            value: kilograms_per_cubic_metre(rho_kg_m3),
+            uncertainty: measured.uncertainty.unwrap_or_else(|| {
+                let accuracy = self.plan.transmitters[id.index()].accuracy;
+                kilograms_per_cubic_metre(COVERAGE * accuracy.map_or(0.0, rectangular))
+            }),
+            in_range: true,
+        };
+        if let Some(rho_kg_m3) = trusted(said.value) {
+            let density = read(rho_kg_m3);
+            self.reasons.merge(said.reasons);
+            return density;
+        }
+        if let Some(rho_kg_m3) = trusted(self.signals.last(id)) {
+            let density = read(rho_kg_m3);
+            self.reasons.add(Reason::DensityKept);
+            return density;
+        }
+        let otherwise = liquid.liquid.density(at);
+        self.reasons.add(if liquid.liquid.is_known() {
+            Reason::DensityAssumed
+        } else if said.is_waiting() {
+            Reason::WaitingForData
+        } else {
+            Reason::DensityUnknown
+        });
+        otherwise
     }
 
     fn gas_pressure(&mut self, source: &Source, barometer: AbsolutePressure) -> AbsolutePressure {

@@ -18,14 +18,14 @@ mod stated;
 
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
-pub use conditions::{Signals, Surroundings};
+pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;
 pub use pressures::in_percent;
 pub use state::{Changes, TankState};
 pub use stated::Stated;
 
-use super::plan::{Correction, Hookup, HookupPlan, Plan, TankPlan};
+use super::plan::{Hookup, HookupPlan, Plan, TankPlan};
 use super::quality::{Reason, Reasons};
 use super::signal::Bound;
 use crate::physics::balance::{
@@ -65,6 +65,8 @@ pub struct Working {
     pub difference: Option<DifferentialPressure>,
     /// The level that the difference solves to, wherever that is; none without a difference.
     pub solved: Option<Length>,
+    /// The same with the hookup's correction.
+    pub corrected: Option<Length>,
     /// What can be said of the level, from the site's zero.
     pub level: Option<Length>,
     pub level_at_least: Option<Length>,
@@ -142,6 +144,7 @@ impl Working {
             upper: arrangement.upper,
             difference: pressures.difference,
             solved: None,
+            corrected: None,
             level: None,
             level_at_least: None,
             level_at_most: None,
@@ -181,13 +184,11 @@ impl Working {
 
     /// Where the level is seen to be; at a tap, where only a bound is known, still what the pressure
     /// solves to. A fall to the tap is a change of level like any other.
-    pub fn seen_level(&self, correction: &Correction) -> Option<Length> {
+    pub fn seen_level(&self) -> Option<Length> {
         let at_tap =
             self.reasons.has(Reason::AtOrBelowTap) || self.reasons.has(Reason::AtOrAboveUpperTap);
         let exact = !self.reasons.has(Reason::CurrentOutOfBand);
-        let solved = self.solved.filter(|_| at_tap && exact);
-        self.level
-            .or(solved.map(|solved| correction.applied(solved)))
+        self.level.or(self.corrected.filter(|_| at_tap && exact))
     }
 
     /// The density from the pressures, while the level is over the middle tap; else the last trusted one,
@@ -268,7 +269,10 @@ impl Working {
             return;
         }
         let solved = inputs.level();
+        let correction = one.hookup.correction;
+        let corrected = solved * correction.gain + correction.offset;
         self.solved = Some(solved);
+        self.corrected = Some(corrected);
         self.terms = Some(self.balance.terms(solved));
         let parts = budget::of(one, self, inputs);
         self.budget = parts.budget;
@@ -288,13 +292,12 @@ impl Working {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
                 self.level_at_least = Some(one.hookup.correction.applied(least));
             }
-            Seen::Level(level) => self.take_level(one, level),
+            Seen::Level(_) => self.take_level(one, corrected),
         }
     }
 
-    fn take_level(&mut self, one: &OneHookup<'_>, solved: Length) {
+    fn take_level(&mut self, one: &OneHookup<'_>, level: Length) {
         let tank = one.tank;
-        let level = one.hookup.correction.applied(solved);
         let top = tank.vessel.top() - tank.zero;
         if level > top + self.least_margin(tank) {
             self.reasons.add(Reason::AboveVessel);

@@ -6,7 +6,7 @@ use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::forecast;
-use crate::engine::plan::{Choose, Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{Choose, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
@@ -89,8 +89,7 @@ impl TankState {
             working.reasons.add(Reason::HookupsDisagree);
         }
         let usable = working.reasons.quality() < Quality::Bad;
-        let correction = &tank.hookups[self.leading].correction;
-        let seen = working.seen_level(correction).filter(|_| usable);
+        let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
             changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
@@ -181,6 +180,11 @@ impl TankState {
             changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
             self.workings.push(working);
         }
+        if changes.leg_flooded {
+            // The flood explains the fall: no jump is left to be explained.
+            self.jump.restart();
+            self.jump_since = None;
+        }
     }
 
     /// Another hookup's level is no movement of the liquid.
@@ -190,7 +194,7 @@ impl TankState {
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
             self.rate.clear();
-            self.jump = JumpWatch::default();
+            self.jump.restart();
             self.jump_since = None;
         }
     }
@@ -254,10 +258,7 @@ impl TankState {
             mass: contents.map(|contents| contents.mass),
             interface: None,
             density: Some(working.liquid.value),
-            temperature: tank
-                .liquid
-                .liquid
-                .needs_temperature()
+            temperature: has_temperature(&tank.liquid)
                 .then_some(working.surroundings.liquid_temperature),
             rate,
             rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
@@ -275,6 +276,13 @@ impl TankState {
             },
         }
     }
+}
+
+/// Whether the liquid's temperature is known: given, or that of boiling.
+fn has_temperature(liquid: &LiquidPlan) -> bool {
+    liquid.liquid.needs_temperature()
+        || liquid.liquid.is_saturated()
+        || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
 }
 
 /// What is known before anything was read.

@@ -11,6 +11,16 @@ pub enum LiquidError {
     NotRising { row: usize },
     #[error("row {row}: the density must be greater than zero")]
     Density { row: usize },
+    #[error("row {row}: the vapour must be lighter than the liquid")]
+    VapourTooDense { row: usize },
     #[error("the uncertainty must be zero or greater")]
     Uncertainty,
+    #[error("the share of glycol must lie between 0 % and 60 % by mass")]
+    Share,
+    #[error("the absolute salinity must lie between 0 g/kg and 42.2 g/kg")]
+    Salinity,
+    #[error(
+        "no petroleum of this group has such a density: at 60 degF crude and refined oils lie between 610.6 kg/m3 and 1163.5 kg/m3, lubricating oils above 800.9 kg/m3"
+    )]
+    PetroleumDensity,
 }

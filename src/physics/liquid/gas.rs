@@ -1,10 +1,10 @@
-//! Gas above a liquid or in a dry leg, as an ideal gas up to 2 bar(a).
+//! Gas above a liquid or in a dry leg: an ideal gas up to 2 bar(a), steam, the vapour of the liquid below.
 //!
-//! Source: ideal gas law, molar gas constant of the SI (2019). Beyond its range the ideal value still
+//! Source of the ideal ones: ideal gas law, molar gas constant of the SI (2019). Beyond its range the ideal value still
 //! stands, flagged: it is nearer than any held back to 2 bar(a), yet 16 % low for saturated propane at
 //! 20 °C. Where that matters a density is to be given outright.
 
-use super::{Conditions, Density, nearest};
+use super::{Conditions, Density, SaturatedTable, if97, nearest};
 use crate::quantity::{MassDensity, MolarMass, ZERO_CELSIUS_K, kilograms_per_cubic_metre};
 use std::ops::RangeInclusive;
 
@@ -18,6 +18,10 @@ pub enum Gas {
     MolarMass(MolarMass),
     /// Given outright: in range at any condition, and of its uncertainty nothing is known.
     Density(MassDensity),
+    /// Saturated steam: its pressure alone tells the density.
+    Steam,
+    /// The vapour over a saturated liquid: its temperature alone tells the density.
+    Vapour(SaturatedTable),
 }
 
 /// Molar gas constant, J/(mol K), exact (SI Brochure, 9th ed.: k · N_A).
@@ -53,7 +57,24 @@ impl Gas {
             Gas::CarbonDioxide => ideal(CARBON_DIOXIDE_KG_MOL, CARBON_DIOXIDE_UNCERTAINTY, at),
             Gas::MolarMass(mass) => ideal(mass.value, VAPOUR_UNCERTAINTY, at),
             Gas::Density(density) => Density::typed_in(*density, true),
+            Gas::Steam => if97::steam(at),
+            Gas::Vapour(table) => table.vapour(at),
         }
+    }
+
+    /// The gas in a dry leg at another temperature than the vessel's, `vessel` being its density there. A saturated
+    /// vapour keeps the density that it has in the vessel: its pressure is that of the vessel, not of the leg.
+    pub fn density_in_leg(&self, vessel: Density, leg: Conditions) -> Density {
+        if self.is_saturated() {
+            vessel
+        } else {
+            self.density(leg)
+        }
+    }
+
+    /// Whether it turns liquid where it is cooled.
+    pub fn is_saturated(&self) -> bool {
+        matches!(self, Gas::Steam | Gas::Vapour(_))
     }
 }
 

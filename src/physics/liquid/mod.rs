@@ -1,14 +1,14 @@
 //! Density of what is in tanks and legs, with its uncertainty and its range.
 //!
 //! What always holds: for any finite condition a density is a number, nothing panics or allocates, and a
-//! temperature outside the range gives the value at the nearest valid temperature with
+//! temperature or pressure outside the range gives the value at the nearest valid one with
 //! [`Density::in_range`] false, so that a reading can say so; never an extrapolated number without a flag.
 //! An uncertainty is expanded (k = 2) and covers the density at the given conditions; what an uncertain
 //! temperature adds is for the budget.
 //!
 //! **Where the uncertainty comes from.** The one stated with a liquid is taken as it is. Where none is
-//! stated, a formula brings its own (water: see `water.rs`; gases: see `gas.rs`), and a density that
-//! somebody typed in (constant, expanding, table) has zero. Zero then means that nothing is known,
+//! stated, a formula brings its own (each says which and why in its file), and a density that
+//! somebody typed in (constant, expanding, tables) has zero. Zero then means that nothing is known,
 //! not that the density is exact.
 //!
 //! **To add a liquid:** a file with `fn density(…, at: Conditions) -> Density`, its source, valid range as
@@ -20,11 +20,22 @@
 mod error;
 mod expanding;
 mod gas;
+mod glycol;
+mod if97;
+mod petroleum;
+mod saturated_table;
+mod sea_water;
 mod table;
+#[cfg(test)]
+mod tests;
 mod water;
 
 pub use error::LiquidError;
 pub use gas::Gas;
+pub use glycol::{Glycol, GlycolKind};
+pub use petroleum::{Petroleum, PetroleumBase, PetroleumGroup, VolumeCorrection};
+pub use saturated_table::{SaturatedRow, SaturatedTable};
+pub use sea_water::SeaWater;
 pub use table::DensityTable;
 
 use crate::quantity::{
@@ -45,8 +56,8 @@ pub struct Density {
     pub value: MassDensity,
     /// Expanded, k = 2. Zero where a typed-in density came without one: then nothing is known.
     pub uncertainty: MassDensity,
-    /// False: the value is that of the nearest valid temperature, or of a gas at conditions where the
-    /// ideal gas law no longer holds.
+    /// False: the value is that of the nearest valid temperature or pressure, of a gas at conditions where the
+    /// ideal gas law no longer holds, or one that nobody measured.
     pub in_range: bool,
 }
 
@@ -54,7 +65,9 @@ pub struct Density {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Liquid {
     /// Water, 0 to 100 °C, at atmospheric pressure.
-    Water { uncertainty: Option<MassDensity> },
+    Water {
+        uncertainty: Option<MassDensity>,
+    },
     /// One density at every temperature.
     Constant {
         density: MassDensity,
@@ -70,7 +83,27 @@ pub enum Liquid {
     },
     /// Rows of temperature and density, linear between them.
     Table(DensityTable),
+    /// Boiling water at its pressure, whatever the temperature says.
+    SaturatedWater {
+        uncertainty: Option<MassDensity>,
+    },
+    /// Water at a temperature and pressure, below its boiling point.
+    CompressedWater {
+        uncertainty: Option<MassDensity>,
+    },
+    Petroleum(Petroleum),
+    Glycol(Glycol),
+    SeaWater(SeaWater),
+    /// Under its own vapour, by its temperature.
+    SaturatedTable(SaturatedTable),
+    /// Told by a register of its own; here only what stands in for it, or else a number out of range.
+    Measured {
+        otherwise: Option<Box<Liquid>>,
+    },
 }
+
+/// Taken for a liquid of which nothing is known, always out of range, kg/m³.
+const UNKNOWN_KG_M3: f64 = 1000.0;
 
 impl Liquid {
     pub fn density(&self, at: Conditions) -> Density {
@@ -87,6 +120,32 @@ impl Liquid {
                 uncertainty,
             } => expanding::density(*density, *reference, *coefficient, at).stated(*uncertainty),
             Liquid::Table(table) => table.density(at),
+            Liquid::SaturatedWater { uncertainty } => {
+                if97::saturated_water(at).stated(*uncertainty)
+            }
+            Liquid::CompressedWater { uncertainty } => {
+                if97::compressed_water(at).stated(*uncertainty)
+            }
+            Liquid::Petroleum(petroleum) => petroleum.density(at),
+            Liquid::Glycol(glycol) => glycol.density(at),
+            Liquid::SeaWater(sea) => sea.density(at),
+            Liquid::SaturatedTable(table) => table.liquid(at),
+            Liquid::Measured { otherwise: None } => {
+                Density::typed_in(kilograms_per_cubic_metre(UNKNOWN_KG_M3), false)
+            }
+            Liquid::Measured {
+                otherwise: Some(liquid),
+            } => liquid.density(at),
+        }
+    }
+
+    /// The same liquid in a leg outside of the vessel: boiling water is cold there, at the vessel's pressure.
+    pub fn density_in_leg(&self, at: Conditions) -> Density {
+        match self {
+            Liquid::SaturatedWater { uncertainty } => {
+                if97::compressed_water(at).stated(*uncertainty)
+            }
+            _ => self.density(at),
         }
     }
 
@@ -97,6 +156,13 @@ impl Liquid {
             Liquid::Constant { .. } => "constant",
             Liquid::Expanding { .. } => "expanding",
             Liquid::Table(_) => "table",
+            Liquid::SaturatedWater { .. } => "saturated-water",
+            Liquid::CompressedWater { .. } => "compressed-water",
+            Liquid::Petroleum(_) => "petroleum",
+            Liquid::Glycol(glycol) => glycol.kind().name(),
+            Liquid::SeaWater(_) => "sea-water",
+            Liquid::SaturatedTable(_) => "saturated-table",
+            Liquid::Measured { .. } => "measured",
         }
     }
 
@@ -108,12 +174,67 @@ impl Liquid {
             Liquid::Expanding { .. } => {
                 "density and coefficient of expansion as stated for the site"
             }
-            Liquid::Table(_) => "table as stated for the site, linear between its rows",
+            Liquid::Table(_) | Liquid::SaturatedTable(_) => {
+                "table as stated for the site, linear between its rows"
+            }
+            Liquid::SaturatedWater { .. } => if97::SATURATED_SOURCE,
+            Liquid::CompressedWater { .. } => if97::COMPRESSED_SOURCE,
+            Liquid::Petroleum(_) => petroleum::SOURCE,
+            Liquid::Glycol(_) => glycol::SOURCE,
+            Liquid::SeaWater(_) => sea_water::SOURCE,
+            Liquid::Measured { .. } => "measured",
         }
     }
 
+    /// Whether its density follows the temperature that the site file gives it.
     pub fn needs_temperature(&self) -> bool {
-        !matches!(self, Liquid::Constant { .. })
+        match self {
+            Liquid::Constant { .. } | Liquid::SaturatedWater { .. } => false,
+            Liquid::Measured { otherwise } => otherwise
+                .as_ref()
+                .is_some_and(|liquid| liquid.needs_temperature()),
+            _ => true,
+        }
+    }
+
+    /// Whether its density follows the pressure enough for the site file to give one.
+    pub fn needs_pressure(&self) -> bool {
+        match self {
+            Liquid::SaturatedWater { .. } | Liquid::CompressedWater { .. } => true,
+            Liquid::Measured { otherwise } => otherwise
+                .as_ref()
+                .is_some_and(|liquid| liquid.needs_pressure()),
+            _ => false,
+        }
+    }
+
+    /// False where nothing but a register tells its density.
+    pub fn is_known(&self) -> bool {
+        !matches!(self, Liquid::Measured { otherwise: None })
+    }
+
+    /// Whether it stands under its own vapour.
+    pub fn is_saturated(&self) -> bool {
+        matches!(
+            self,
+            Liquid::SaturatedWater { .. } | Liquid::SaturatedTable(_)
+        )
+    }
+
+    /// The temperature that follows from the pressure: that of boiling water.
+    pub fn boiling_point(&self, at: Conditions) -> Option<Temperature> {
+        matches!(self, Liquid::SaturatedWater { .. }).then(|| if97::boiling_point(at))
+    }
+
+    /// What makes a standard volume of a volume; of petroleum only.
+    pub fn volume_correction(&self, at: Conditions) -> Option<VolumeCorrection> {
+        match self {
+            Liquid::Petroleum(petroleum) => Some(petroleum.volume_correction(at)),
+            Liquid::Measured {
+                otherwise: Some(liquid),
+            } => liquid.volume_correction(at),
+            _ => None,
+        }
     }
 }
 
@@ -142,89 +263,4 @@ impl Density {
 fn nearest(value: f64, range: &RangeInclusive<f64>) -> (f64, bool) {
     let near = value.max(*range.start()).min(*range.end());
     (near, range.contains(&value))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::quantity::{celsius, kelvin, per_kelvin_of};
-
-    fn at(temperature_c: f64) -> Conditions {
-        Conditions {
-            temperature: celsius(temperature_c),
-            pressure: AbsolutePressure::pascals(101_325.0),
-        }
-    }
-
-    fn every_liquid() -> Vec<Liquid> {
-        let density = kilograms_per_cubic_metre(850.0);
-        let rows = vec![(celsius(10.0), density), (celsius(30.0), density * 0.98)];
-        vec![
-            Liquid::Water { uncertainty: None },
-            Liquid::Constant {
-                density,
-                uncertainty: None,
-            },
-            Liquid::Expanding {
-                density,
-                at: celsius(15.0),
-                coefficient: per_kelvin_of(9.0e-4),
-                uncertainty: None,
-            },
-            Liquid::Table(DensityTable::new(rows, None).expect("rows rise")),
-        ]
-    }
-
-    #[test]
-    fn a_stated_uncertainty_replaces_the_formula_s_own() {
-        let stated = kilograms_per_cubic_metre(0.5);
-        let water = Liquid::Water {
-            uncertainty: Some(stated),
-        };
-        assert_eq!(water.density(at(20.0)).uncertainty, stated);
-    }
-
-    #[test]
-    fn a_constant_keeps_its_density_and_has_no_range() {
-        let liquid = &every_liquid()[1];
-        assert!(!liquid.needs_temperature());
-        assert_eq!(liquid.density(at(-200.0)), liquid.density(at(900.0)));
-        assert!(liquid.density(at(900.0)).in_range);
-    }
-
-    #[test]
-    fn every_finite_condition_gives_a_positive_number() {
-        let temperatures_k = [-f64::MAX, -1.0, 0.0, 273.15, 300.0, 1e6, f64::MAX];
-        let pressures_pa = [-f64::MAX, 0.0, 101_325.0, 1e9, f64::MAX];
-        for liquid in every_liquid() {
-            for temperature_k in temperatures_k {
-                for pressure_pa in pressures_pa {
-                    let density = liquid.density(Conditions {
-                        temperature: kelvin(temperature_k),
-                        pressure: AbsolutePressure::pascals(pressure_pa),
-                    });
-                    let value = density.value.value;
-                    assert!(
-                        value.is_finite() && value > 0.0 && density.uncertainty.value >= 0.0,
-                        "{} at {temperature_k} K, {pressure_pa} Pa: {density:?}",
-                        liquid.name(),
-                    );
-                }
-            }
-        }
-    }
-
-    #[test]
-    fn a_temperature_that_is_no_number_is_out_of_range() {
-        for liquid in every_liquid() {
-            let density = liquid.density(at(f64::NAN));
-            assert!(density.value.value > 0.0);
-            assert_eq!(
-                density.in_range,
-                !liquid.needs_temperature(),
-                "{}",
-                liquid.name()
-            );
-        }
-    }
 }

@@ -4,7 +4,10 @@
 
 use super::hookup::shown;
 use super::sight::Sight;
-use crate::engine::plan::{AlarmPlan, Ambient, Limit, LiquidPlan, Marks, Source, Watch};
+use crate::engine::plan::{
+    AlarmPlan, Ambient, Limit, LiquidPlan, LiquidPressure, Marks, Source, Watch,
+};
+use crate::physics::liquid::Liquid;
 use crate::physics::vessel::Vessel;
 use crate::quantity::{Length, cubic_metres, metres};
 use crate::site::file::Table;
@@ -57,22 +60,14 @@ impl Judged<'_> {
         let (Some(liquid), Some(ambient)) = (self.liquid, self.ambient) else {
             return;
         };
-        let source = match &liquid.temperature {
-            Source::Ambient => &ambient.temperature,
-            other => other,
-        };
-        let never = match alarm.watch {
-            Watch::Density if self.density_measured => return,
-            Watch::Density if !liquid.liquid.needs_temperature() => {
-                "the liquid's density is constant"
-            }
-            Watch::Temperature | Watch::Density if matches!(source, Source::Fixed(_)) => {
-                "the liquid's temperature is a fixed quantity"
-            }
-            _ => return,
+        if alarm.watch == Watch::Density && self.density_measured {
+            return;
+        }
+        let Some((never, key)) = never_changes(alarm.watch, liquid, ambient) else {
+            return;
         };
         let message = format!("what {} watches can never change: {never}", alarm.code);
-        let cure = "name a transmitter in `temperature` of [tank.liquid], or take the alarm out";
+        let cure = format!("name a transmitter in `{key}` of [tank.liquid], or take the alarm out");
         table.report(table.problem_at("watch", message).cure(cure));
     }
 
@@ -204,6 +199,44 @@ impl Judged<'_> {
                     .problem_at("deadband", message)
                     .cure("a deadband is a little more than the noise: deadband = \"0.05 m\""),
             );
+        }
+    }
+}
+
+/// Why a liquid's temperature or density stays as it is, and the key that could change it.
+fn never_changes(
+    watch: Watch,
+    liquid: &LiquidPlan,
+    ambient: &Ambient,
+) -> Option<(&'static str, &'static str)> {
+    if !matches!(watch, Watch::Temperature | Watch::Density) {
+        return None;
+    }
+    let source = match &liquid.temperature {
+        Source::Ambient => &ambient.temperature,
+        other => other,
+    };
+    let fixed_temperature = matches!(source, Source::Fixed(_));
+    let fixed_pressure = match &liquid.pressure {
+        Some(LiquidPressure::Of(source)) => matches!(source, Source::Fixed(_)),
+        Some(LiquidPressure::AboveAir(_)) => true,
+        // that of the vessel
+        None => !liquid.liquid.needs_pressure(),
+    };
+    match &liquid.liquid {
+        _ if watch == Watch::Density && liquid.measured.is_some() => None,
+        Liquid::SaturatedWater { .. } => {
+            fixed_pressure.then_some(("the liquid's pressure is a fixed quantity", "pressure"))
+        }
+        known if watch == Watch::Density && !known.needs_temperature() => {
+            Some(("the liquid's density is constant", "temperature"))
+        }
+        _ => {
+            let fixed = fixed_temperature && (watch == Watch::Temperature || fixed_pressure);
+            fixed.then_some((
+                "the liquid's temperature is a fixed quantity",
+                "temperature",
+            ))
         }
     }
 }

@@ -4,6 +4,7 @@
 
 mod address;
 mod alarm;
+mod gas;
 mod hookup;
 mod limit;
 mod link;
@@ -12,6 +13,7 @@ mod marks;
 mod measures;
 mod names;
 mod outlets;
+mod pressure;
 mod ranges;
 mod sight;
 mod site;

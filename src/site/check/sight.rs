@@ -6,7 +6,8 @@ use super::hookup::{Extent, Hooked, shown};
 use super::transmitter::Transmitters;
 use crate::engine::TransmitterId;
 use crate::engine::plan::{
-    Ambient, GasPlan, Gives, Hookup, LegFill, LiquidPlan, Marks, Measures, Reads, Source,
+    Ambient, GasPlan, Gives, Hookup, LegFill, LiquidPlan, LiquidPressure, Marks, Measures, Reads,
+    Source,
 };
 use crate::engine::tank::{Arrangement, End, Fill, Layers};
 use crate::physics::balance::{Balance, Leg};
@@ -87,6 +88,7 @@ impl Conditioned<'_> {
         }
     }
 
+    /// The pressure in the vessel.
     fn pressure(&self) -> AbsolutePressure {
         match self.gas.pressure {
             Source::Fixed(fixed_pa) => AbsolutePressure::pascals(fixed_pa),
@@ -101,10 +103,41 @@ impl Conditioned<'_> {
         }
     }
 
+    /// What a liquid is taken at: its own temperature and pressure, or those of the vessel.
+    fn conditions(&self, liquid: &LiquidPlan) -> Conditions {
+        let vessel = self.at(self.temperature(&liquid.temperature));
+        let pressure = match liquid.pressure {
+            Some(LiquidPressure::Of(Source::Fixed(fixed_pa))) => {
+                AbsolutePressure::pascals(fixed_pa)
+            }
+            Some(LiquidPressure::AboveAir(gauge_pa)) => {
+                AbsolutePressure::pascals(self.ambient.pressure_otherwise.0.value + gauge_pa)
+            }
+            _ => vessel.pressure,
+        };
+        Conditions { pressure, ..vessel }
+    }
+
+    /// Whether the file alone tells the density well enough: not where it is measured, or follows a pressure
+    /// that is.
+    fn is_settled(&self) -> bool {
+        let pressed = match &self.liquid.pressure {
+            Some(LiquidPressure::Of(source)) => matches!(source, Source::Tags(_)),
+            Some(LiquidPressure::AboveAir(_)) => false,
+            None => self.liquid.liquid.needs_pressure() && self.has_measured_gas(),
+        };
+        let steam = self.gas.gas == Gas::Steam && self.has_measured_gas();
+        self.liquid.measured.is_none() && !pressed && !steam
+    }
+
+    fn has_measured_gas(&self) -> bool {
+        matches!(self.gas.pressure, Source::Tags(_))
+    }
+
     pub fn liquid_density(&self) -> MassDensity {
         self.liquid
             .liquid
-            .density(self.at(self.temperature(&self.liquid.temperature)))
+            .density(self.conditions(self.liquid))
             .value
     }
 
@@ -118,12 +151,15 @@ impl Conditioned<'_> {
     fn filled(&self, fill: &LegFill) -> MassDensity {
         let air = self.ambient.temperature_otherwise;
         match fill {
-            LegFill::OwnLiquid => self.liquid.liquid.density(self.at(air)).value,
-            LegFill::Gas => self.gas.gas.density(self.at(air)).value,
-            LegFill::Filled(fill) => {
-                let temperature = self.temperature(&fill.temperature);
-                fill.liquid.density(self.at(temperature)).value
+            LegFill::OwnLiquid => self.liquid.liquid.density_in_leg(self.at(air)).value,
+            LegFill::Gas => {
+                let vessel = self
+                    .gas
+                    .gas
+                    .density(self.at(self.temperature(&self.gas.temperature)));
+                self.gas.gas.density_in_leg(vessel, self.at(air)).value
             }
+            LegFill::Filled(fill) => fill.liquid.density(self.conditions(fill)).value,
         }
     }
 
@@ -173,6 +209,9 @@ pub fn check_span(
     marks: &Marks,
     transmitters: &Transmitters<'_>,
 ) {
+    if !conditioned.is_settled() {
+        return;
+    }
     let balance = conditioned.balance(&hooked.plan.hookup, extent);
     let table = &hooked.table;
     if !balance.is_solvable() {

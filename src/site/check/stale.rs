@@ -49,12 +49,9 @@ fn tank_uses(tank: &TankPlan, id: TransmitterId) -> bool {
         .hookups
         .iter()
         .flat_map(|hookup| hookup.hookup.fills())
-        .any(|fill| matches!(fill, LegFill::Filled(fill) if names(&fill.temperature, id)));
+        .any(|fill| matches!(fill, LegFill::Filled(fill) if fill.uses(id)));
     let in_gas = names(&tank.gas.temperature, id) || names(&tank.gas.pressure, id);
-    in_legs
-        || in_gas
-        || names(&tank.liquid.temperature, id)
-        || tank.transmitters().any(|of| of == id)
+    in_legs || in_gas || tank.liquid.uses(id) || tank.transmitters().any(|of| of == id)
 }
 
 #[cfg(test)]

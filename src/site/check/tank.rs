@@ -7,8 +7,10 @@ use super::names::distinct;
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{liquid, marks, vessel};
-use crate::engine::plan::{Choose, GasPlan, Gives, Hookup, JumpCheck, Marks, Stream, TankPlan};
+use super::{gas, liquid, marks, vessel};
+use crate::engine::plan::{
+    Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
+};
 use crate::physics::liquid::Gas;
 use crate::physics::vessel::Vessel;
 use crate::quantity::{Length, cubic_metres_per_second, metres};
@@ -76,7 +78,8 @@ fn read_one<'d>(
     let liquid = table
         .table("liquid")
         .and_then(|liquid| liquid::read(&liquid, transmitters));
-    let gas = place.and_then(|place| liquid::gas(table, transmitters, &place.ambient));
+    let gas =
+        place.and_then(|place| gas::read(table, transmitters, &place.ambient, liquid.as_ref()));
     let choice = hooked
         .as_deref()
         .and_then(|hooked| hookup::choice(table, hooked));
@@ -85,7 +88,10 @@ fn read_one<'d>(
         check_measured(table, hooked);
     }
     if let Some(gas) = &gas {
-        each().for_each(|hooked| check_vent(hooked, gas));
+        each().for_each(|hooked| {
+            check_vent(hooked, gas);
+            check_dry_legs(hooked, gas);
+        });
     }
     if let (Some(gas), Some(liquid), Some(extent), Some(place)) = (&gas, &liquid, extent, place) {
         let conditioned = Conditioned {
@@ -172,10 +178,25 @@ fn check_measured(tank: &Table<'_>, hooked: &[Hooked<'_>]) {
     let Some(liquid) = tank.table("liquid") else {
         return;
     };
-    if liquid.kind() == Some("measured") && !hooked.iter().any(measures_density) {
+    if liquid.has("from") && !hooked.iter().any(measures_density) {
         let problem = liquid.problem_at("from", "no hookup of this tank measures the density");
         liquid.report(problem.cure(
             "write the liquid itself, or hook the tank up with kind = \"three-transmitter\"",
+        ));
+    }
+}
+
+/// Steam turns to water in a tube that is colder than the drum, and fills it.
+fn check_dry_legs(hooked: &Hooked<'_>, gas: &GasPlan) {
+    let low = hooked.plan.hookup.low_leg();
+    let is_dry = low.is_some_and(|(leg, at)| matches!(leg.fill, LegFill::Gas) && leg.tap > at);
+    if gas.gas == Gas::Steam && is_dry {
+        let problem = hooked.table.problem_at(
+            "low",
+            "steam condenses in a dry leg, and the water fills it",
+        );
+        hooked.table.report(problem.cure(
+            "a leg kept full of condensate: leg = { kind = \"compressed-water\", temperature = \"ambient\" }",
         ));
     }
 }

@@ -358,22 +358,46 @@ impl<'d> Table<'d> {
 
     /// Rows of two quantities each; none where one of them is wrong.
     pub fn rows(&self, name: &'static str) -> Option<Vec<(Written, Written)>> {
-        let key = self.key(name);
-        let Form::Rows(first, second) = key.form else {
+        let Form::Rows(first, second) = self.key(name).form else {
             unreachable!("{name} is read as rows but not listed as such")
         };
+        let rows = self.rows_of(name, [first, second], "rows of two quantities each")?;
+        Some(
+            rows.into_iter()
+                .map(|[first, second]| (first, second))
+                .collect(),
+        )
+    }
+
+    /// Rows of three quantities each; none where one of them is wrong.
+    pub fn rows_of_three(&self, name: &'static str) -> Option<Vec<[Written; 3]>> {
+        let Form::RowsOfThree(dimensions) = self.key(name).form else {
+            unreachable!("{name} is read as rows of three but not listed as such")
+        };
+        self.rows_of(name, dimensions, "rows of three quantities each")
+    }
+
+    fn rows_of<const N: usize>(
+        &self,
+        name: &'static str,
+        dimensions: [Dimension; N],
+        due: &str,
+    ) -> Option<Vec<[Written; N]>> {
+        let key = self.key(name);
         let row = |item: &Value| match &item.content {
-            Content::List(cells) if cells.len() == 2 => {
-                let both = (
-                    self.quantity_in(key, &cells[0], first),
-                    self.quantity_in(key, &cells[1], second),
-                );
-                Some((both.0?, both.1?))
+            Content::List(cells) if cells.len() == N => {
+                let cells = cells.iter().zip(dimensions);
+                // Each is read, so that all that is wrong is told.
+                let read: Vec<Option<Written>> = cells
+                    .map(|(cell, of)| self.quantity_in(key, cell, of))
+                    .collect();
+                let read: Option<Vec<Written>> = read.into_iter().collect();
+                read?.try_into().ok()
             }
-            _ => self.report_form(key, item, "rows of two quantities each"),
+            _ => self.report_form(key, item, due),
         };
         let items = self.items(key, "a list of rows");
-        let rows: Vec<Option<(Written, Written)>> = items.iter().map(row).collect();
+        let rows: Vec<Option<[Written; N]>> = items.iter().map(row).collect();
         self.is_list(name).then(|| rows.into_iter().collect())?
     }
 

@@ -45,8 +45,9 @@ impl Reader<'_, '_> {
     /// A liquid that is not measured by these very transmitters.
     pub(super) fn liquid(&self, table: &Table<'_>, name: &'static str) -> Option<LegFill> {
         let liquid = table.table(name)?;
-        if liquid.kind() == Some("measured") {
-            let problem = liquid.problem_at("kind", "only the tank's own liquid can be measured");
+        if liquid.has("from") {
+            let problem =
+                liquid.problem_at("from", "the hookup measures only the tank's own liquid");
             liquid.report(
                 problem.cure("say what it is: kind = \"constant\" with a density, for example"),
             );

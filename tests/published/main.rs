@@ -9,3 +9,4 @@ mod units;
 mod vessels;
 mod vessels_inches;
 mod vessels_lying;
+mod vessels_written;

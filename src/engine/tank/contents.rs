@@ -39,10 +39,12 @@ pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
 }
 
 pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
-    let volume_at = |level: Length| tank.vessel.volume(level + tank.zero);
+    // The shell has the liquid's temperature.
+    let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+    let volume_at = |level: Length| vessel.volume(level + tank.zero);
     let (low, high, heel, overflow) = usable_marks(tank);
     let volume = volume_at(level);
-    let area_m2 = tank.vessel.area(level + tank.zero).value;
+    let area_m2 = vessel.area(level + tank.zero).value;
     // U(V)² = (A·U(h))² + U(table)²
     let mut volume_uncertainty = tank.vessel.uncertainty();
     volume_uncertainty.value = volume_uncertainty
@@ -65,7 +67,7 @@ pub fn visible_levels(tank: &TankPlan, balance: &Balance, upper: UpperTap) -> (L
     let highest = if upper == UpperTap::Open {
         top
     } else {
-        balance.low.tap.min(top)
+        tank.vessel.level(balance.low.tap).min(top)
     };
-    (balance.high.tap.max(bottom), highest)
+    (tank.vessel.level(balance.high.tap).max(bottom), highest)
 }

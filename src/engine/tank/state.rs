@@ -166,9 +166,10 @@ impl TankState {
             .rate()
             .filter(|_| level.is_some())
             .map(|rate| metres_per_second(rate.per_second));
-        let net_flow = rate
-            .zip(level)
-            .map(|(rate, level)| rate * tank.vessel.area(level + tank.zero));
+        let net_flow = rate.zip(level).map(|(rate, level)| {
+            let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+            rate * vessel.area(level + tank.zero)
+        });
         Reading {
             number: self.reading.number + u64::from(sampled),
             time: now.utc,
@@ -183,10 +184,7 @@ impl TankState {
             ullage: contents.map(|contents| contents.ullage),
             mass: contents.map(|contents| contents.mass),
             density: Some(working.surroundings.liquid.value),
-            temperature: tank
-                .liquid
-                .liquid
-                .needs_temperature()
+            temperature: (tank.liquid.liquid.needs_temperature() || tank.vessel.expands())
                 .then_some(working.surroundings.liquid_temperature),
             rate,
             net_flow,
@@ -233,7 +231,8 @@ fn nothing_yet(now: Now) -> Reading {
 fn leg_bounds(tank: &TankPlan, working: &Working) -> LegBounds {
     let upper = working.balance.low.tap;
     // v = Q/A, at the upper tap where the level would begin to fall.
-    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(upper + tank.zero)).value);
+    let level = tank.vessel.level(upper);
+    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(level + tank.zero)).value);
     LegBounds {
         tap_m: working.balance.high.tap.value,
         upper_tap_m: upper.value,

@@ -43,6 +43,10 @@ pub fn sight(hookup: &Hookup, extent: Extent) -> Sight {
         Hookup::Differential { high, low, .. } => (high.tap, Some(low.tap)),
         Hookup::TwoTransmitter { bottom, headspace } => (bottom.leg.tap, Some(headspace.leg.tap)),
     };
+    let (low, high) = (
+        extent.level(low),
+        high.map(|elevation| extent.level(elevation)),
+    );
     let upper = high.filter(|high| *high < extent.top);
     Sight {
         lowest: low.max(extent.bottom),
@@ -125,7 +129,7 @@ impl Conditioned<'_> {
                     pressure: self.ambient.pressure_otherwise,
                 };
                 let open = balance::Leg {
-                    tap: vent.unwrap_or(extent.top),
+                    tap: vent.unwrap_or(extent.elevation(extent.top)),
                     diaphragm: *at,
                     fill: Gas::Air.density(outside).value,
                 };
@@ -178,7 +182,10 @@ pub fn check_span(
     else {
         return;
     };
-    let pressure = |level: Length| balance.differential_pressure(level).0.value;
+    let pressure = |level: Length| {
+        let surface = extent.elevation(level);
+        balance.differential_pressure(surface).0.value
+    };
     let reading = |level: Length| {
         signal(
             &hooked.hookup,

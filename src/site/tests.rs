@@ -334,6 +334,20 @@ fn every_supported_key_is_asked_for() {
             "{ molar_mass = \"28 g/mol\" }",
             "{ density = \"1.3 kg/m3\" }",
         ),
+        with(
+            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
+            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", dish_radius = \"8 m\", knuckle_radius = \"0.5 m\" }\n\
+             deadwood = [{ from = \"1 m\", to = \"2 m\", volume = \"0.1 m3\" }]\n\
+             shell = { expansion = \"12e-6 /K\", reference = \"20 degC\" }",
+        ),
+        with(
+            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
+            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", standard = \"asme-fd\" }",
+        ),
+        with(
+            "shape  = \"rectangular\"\nlength = \"6.0 m\"\nwidth  = \"4.0 m\"\nheight = \"3.2 m\"",
+            "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
+        ),
     ] {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(

@@ -283,7 +283,7 @@ fn a_file_that_is_not_there_is_a_problem() {
 #[test]
 fn every_supported_key_is_asked_for() {
     let mut asked = BTreeSet::new();
-    for text in [
+    let texts = [
         text(),
         with(
             "gravity  = { latitude = \"51.2 deg\", elevation = \"140 m\" }",
@@ -314,7 +314,8 @@ fn every_supported_key_is_asked_for() {
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
         text() + "[commands]\nsocket = \"a.sock\"\n",
-    ] {
+    ];
+    for text in texts.into_iter().chain(super::liquid_tests::texts()) {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(
             check::site(&document, &text).is_some(),

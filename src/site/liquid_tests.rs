@@ -107,7 +107,10 @@ fn a_drum_is_worked_out_at_its_own_pressure() {
         ("0.2 MPa(a)", "kind = \"steam\""),
         ("PT-1", "kind = \"steam\", pressure = \"0.2 MPa(a)\""),
     ] {
-        let working = working(&drum(pressure, gas), &Says::good(&[-4_081.413_12, 98_675.0]));
+        let working = working(
+            &drum(pressure, gas),
+            &Says::good(&[-4_081.413_12, 98_675.0]),
+        );
         assert_eq!(
             working.reasons.quality(),
             Quality::Good,

@@ -147,7 +147,8 @@ pub static KEYS: &[Key] = &[
     key("tank.marks", "heel", Quantity(Length), "\"0.45 m\"", "below it nothing can be drawn"),
     // ---- liquids, of tanks and of legs ----
     key("liquid", "kind", LIQUIDS, "\"water\"", "what its density follows").required().decides(),
-    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding", "petroleum"]),
+    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding"]),
+    key("liquid", "density", Quantity(Density), "\"850 kg/m3\"", "its density at `at`").required().above_zero().of(&["petroleum"]),
     key("liquid", "density", Source(Density), "\"DT-101\"", "the transmitter that reads it").of(&["measured"]),
     key("liquid", "at", Quantity(Temperature), "\"20 degC\"", "temperature of that density").required().of(&["expanding"]),
     key("liquid", "at", Quantity(Temperature), "\"15 degC\"", "temperature of that density: 15 degC or 60 degF").required().of(&["petroleum"]),

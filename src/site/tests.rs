@@ -298,7 +298,7 @@ fn a_file_that_is_not_there_is_a_problem() {
 #[test]
 fn every_supported_key_is_asked_for() {
     let mut asked = BTreeSet::new();
-    for text in [
+    let texts = [
         text(),
         with(
             "gravity  = { latitude = \"51.2 deg\", elevation = \"140 m\" }",
@@ -348,7 +348,8 @@ fn every_supported_key_is_asked_for() {
             "shape  = \"rectangular\"\nlength = \"6.0 m\"\nwidth  = \"4.0 m\"\nheight = \"3.2 m\"",
             "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
         ),
-    ] {
+    ];
+    for text in texts.into_iter().chain(super::liquid_tests::texts()) {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(
             check::site(&document, &text).is_some(),

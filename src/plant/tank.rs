@@ -40,7 +40,8 @@ impl Tank {
             vessel.volume(vessel.bottom()).value,
             vessel.volume(lip).value,
         );
-        let volume_m3 = vessel.volume(model.level + model.zero).value.min(most_m3);
+        let warm = vessel.at(Some(model.liquid_temperature));
+        let volume_m3 = warm.volume(model.level + model.zero).value.min(most_m3);
         Self {
             volume_m3,
             least_m3,
@@ -67,7 +68,8 @@ impl Tank {
 
     /// Above the tank's zero.
     pub fn level(&self) -> Length {
-        self.model.vessel.height(cubic_metres(self.volume_m3)) - self.model.zero
+        let warm = (self.model.vessel).at(Some(self.model.liquid_temperature));
+        warm.height(cubic_metres(self.volume_m3)) - self.model.zero
     }
 
     /// Let liquid flow for a time. Volume before + in − out = volume after + overflowed − not drawn.
@@ -82,7 +84,7 @@ impl Tank {
 
     /// The standing columns at this moment.
     pub fn columns(&self, air: &Air) -> Columns {
-        let top_m = (self.model.vessel.top() - self.model.zero).value;
+        let top_m = self.top().value;
         let opening = match self.model.headspace {
             HeadspaceModel::Vented { at } => (at.value, air.pressure_pa(at.value)),
             HeadspaceModel::Closed { pressure } => (top_m, pressure.0.value),
@@ -98,7 +100,7 @@ impl Tank {
         let gas = self.model.gas.density(at(self.model.gas_temperature));
         Columns {
             gravity_m_s2: air.gravity.value,
-            surface_m: self.level().value,
+            surface_m: self.model.vessel.elevation(self.level()).value,
             opening_m: opening.0,
             opening_pa: opening.1,
             liquid_kg_m3: truly(in_vessel),
@@ -114,12 +116,15 @@ impl Tank {
     }
 
     pub fn set_level(&mut self, level: Length) {
-        let volume_m3 = self.model.vessel.volume(level + self.model.zero).value;
+        let warm = (self.model.vessel).at(Some(self.model.liquid_temperature));
+        let volume_m3 = warm.volume(level + self.model.zero).value;
         self.volume_m3 = volume_m3.clamp(self.least_m3, self.most_m3);
     }
 
+    /// Elevation of the vessel's highest inside point, above the tank's zero.
     pub fn top(&self) -> Length {
-        metres((self.model.vessel.top() - self.model.zero).value)
+        let vessel = &self.model.vessel;
+        vessel.elevation(vessel.top() - self.model.zero)
     }
 }
 

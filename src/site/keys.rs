@@ -14,6 +14,7 @@ const UPRIGHT: &str = "upright-cylinder";
 const HORIZONTAL: &str = "horizontal-cylinder";
 const SPHERE: &str = "sphere";
 const RECTANGULAR: &str = "rectangular";
+const FRUSTA: &str = "frusta";
 const STRAPPING: &str = "strapping";
 
 #[rustfmt::skip] // a table: one line a key
@@ -102,27 +103,38 @@ pub static KEYS: &[Key] = &[
     key("tank", "choose", Table("tank.choose"), "{ level = \"north\" }", "which of several hookups makes the level"),
     // ---- [tank.vessel] ----
     key("tank.vessel", "shape", SHAPES, "\"upright-cylinder\"", "its form").required().decides(),
-    key("tank.vessel", "diameter", Quantity(Length), "\"4.2 m\"", "inside").required().above_zero().of(&[UPRIGHT, HORIZONTAL, SPHERE]),
+    key("tank.vessel", "diameter", Quantity(Length), "\"4.2 m\"", "inside").required().above_zero().of(&[UPRIGHT, SPHERE]),
+    key("tank.vessel", "diameter", Quantity(Length), "\"2.0 m\"", "inside; width and height instead of it make an elliptical section").above_zero().of(&[HORIZONTAL]),
     key("tank.vessel", "height", Quantity(Length), "\"6.0 m\"", "of the straight side, inside").required().above_zero().of(&[UPRIGHT, RECTANGULAR]),
+    key("tank.vessel", "height", Quantity(Length), "\"1.6 m\"", "of an elliptical section, inside").above_zero().of(&[HORIZONTAL]),
     key("tank.vessel", "length", Quantity(Length), "\"5.0 m\"", "of the straight side, inside").required().above_zero().of(&[HORIZONTAL, RECTANGULAR]),
     key("tank.vessel", "width", Quantity(Length), "\"3.0 m\"", "inside").required().above_zero().of(&[RECTANGULAR]),
+    key("tank.vessel", "width", Quantity(Length), "\"2.4 m\"", "of an elliptical section, inside").above_zero().of(&[HORIZONTAL]),
     key("tank.vessel", "bottom", Table("tank.vessel.head"), "{ head = \"flat\" }", "the lower end; flat if left out").of(&[UPRIGHT]),
     key("tank.vessel", "top", Table("tank.vessel.head"), "{ head = \"flat\" }", "the upper end; flat if left out").of(&[UPRIGHT]),
     key("tank.vessel", "heads", Table("tank.vessel.head"), "{ head = \"ellipsoid\" }", "both ends, or left and right; flat if left out").of(&[HORIZONTAL]),
     key("tank.vessel", "table", Text, "\"tank.csv\"", "a file of levels and volumes with their units in its header").of(&[STRAPPING]),
     key("tank.vessel", "rows", Rows(Length, Volume), "[[\"0 m\", \"0 m3\"], [\"1 m\", \"4.2 m3\"]]", "the strapping table itself").of(&[STRAPPING]),
     key("tank.vessel", "uncertainty", Quantity(Volume), "\"0.05 m3\"", "of every volume of the table, k = 2").not_negative().of(&[STRAPPING]),
-    not_yet("tank.vessel", "sections"),
-    not_yet("tank.vessel", "slope"),
-    not_yet("tank.vessel", "deadwood"),
-    not_yet("tank.vessel", "shell"),
+    key("tank.vessel", "slope", Quantity(Angle), "\"0.8 deg\"", "positive: right end higher; levels are then taken at mid-length, perpendicular to the axis").default("0 deg").of(&[HORIZONTAL]),
+    key("tank.vessel", "sections", Tables("tank.vessel.section"), "[{ height = \"0.9 m\", lower = \"0.2 m\", upper = \"2.0 m\" }]", "frusta from the bottom up").required().of(&[FRUSTA]),
+    key("tank.vessel", "deadwood", Tables("tank.vessel.deadwood"), "[{ from = \"1.0 m\", to = \"5.0 m\", volume = \"0.20 m3\" }]", "what stands inside of it, evenly over the height of each band"),
+    key("tank.vessel", "shell", Table("tank.vessel.shell"), "{ expansion = \"12e-6 /K\", reference = \"20 degC\" }", "its thermal expansion; it has the liquid's temperature"),
+    key("tank.vessel.section", "height", Quantity(Length), "\"0.9 m\"", "of the frustum").required().above_zero(),
+    key("tank.vessel.section", "lower", Quantity(Length), "\"0.2 m\"", "diameter at its lower end, 0 at a tip").required().not_negative(),
+    key("tank.vessel.section", "upper", Quantity(Length), "\"2.0 m\"", "diameter at its upper end, 0 at a tip").required().not_negative(),
+    key("tank.vessel.deadwood", "from", Quantity(Length), "\"1.0 m\"", "lower end of the band, above the lowest inside point").required(),
+    key("tank.vessel.deadwood", "to", Quantity(Length), "\"5.0 m\"", "upper end of the band, above the lowest inside point").required(),
+    key("tank.vessel.deadwood", "volume", Quantity(Volume), "\"0.20 m3\"", "what it takes of the band").required().above_zero(),
+    key("tank.vessel.shell", "expansion", Quantity(PerTemperature), "\"12e-6 /K\"", "of a length").required().not_negative(),
+    key("tank.vessel.shell", "reference", Quantity(Temperature), "\"20 degC\"", "temperature at which the vessel has its sizes").required(),
     key("tank.vessel.head", "head", HEADS, "\"ellipsoid\"", "form of the end").required().decides(),
-    key("tank.vessel.head", "depth", Quantity(Length), "\"0.40 m\"", "inside depth").required().above_zero().of(&["cone"]),
+    key("tank.vessel.head", "depth", Quantity(Length), "\"0.40 m\"", "inside depth").required().above_zero().of(&["cone", "dish", "guppy"]),
     key("tank.vessel.head", "depth", Quantity(Length), "\"0.40 m\"", "inside depth; a quarter of the diameter if left out").above_zero().of(&["ellipsoid"]),
-    not_yet("tank.vessel.head", "dish_radius"),
-    not_yet("tank.vessel.head", "knuckle_radius"),
-    not_yet("tank.vessel.head", "standard"),
-    not_yet("tank.vessel.head", "inward"),
+    key("tank.vessel.head", "dish_radius", Quantity(Length), "\"4.2 m\"", "inside radius of the dish").above_zero().of(&["torisphere"]),
+    key("tank.vessel.head", "knuckle_radius", Quantity(Length), "\"0.25 m\"", "inside radius of the knuckle").above_zero().of(&["torisphere"]),
+    key("tank.vessel.head", "standard", Choice(&[here("asme-fd"), here("din-28011"), here("din-28013")]), "\"din-28011\"", "stands for both radii").of(&["torisphere"]),
+    key("tank.vessel.head", "inward", Boolean, "false", "true for a bottom that rises into the vessel").default("false").of(&["cone", "hemisphere", "ellipsoid", "torisphere", "dish"]),
     key("tank.vessel.ends", "left", Table("tank.vessel.head"), "{ head = \"flat\" }", "the left end").required(),
     key("tank.vessel.ends", "right", Table("tank.vessel.head"), "{ head = \"flat\" }", "the right end").required(),
     // ---- [tank.marks] ----
@@ -135,7 +147,8 @@ pub static KEYS: &[Key] = &[
     key("tank.marks", "heel", Quantity(Length), "\"0.45 m\"", "below it nothing can be drawn"),
     // ---- liquids, of tanks and of legs ----
     key("liquid", "kind", LIQUIDS, "\"water\"", "what its density follows").required().decides(),
-    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding", "petroleum"]),
+    key("liquid", "density", Quantity(Density), "\"1150 kg/m3\"", "its density").required().above_zero().of(&["constant", "expanding"]),
+    key("liquid", "density", Quantity(Density), "\"850 kg/m3\"", "its density at `at`").required().above_zero().of(&["petroleum"]),
     key("liquid", "density", Source(Density), "\"DT-101\"", "the transmitter that reads it").of(&["measured"]),
     key("liquid", "at", Quantity(Temperature), "\"20 degC\"", "temperature of that density").required().of(&["expanding"]),
     key("liquid", "at", Quantity(Temperature), "\"15 degC\"", "temperature of that density: 15 degC or 60 degF").required().of(&["petroleum"]),
@@ -270,9 +283,9 @@ const HEADS: Form = Choice(&[
     here("cone"),
     here("hemisphere"),
     here("ellipsoid"),
-    later("torisphere"),
-    later("dish"),
-    later("guppy"),
+    here("torisphere"),
+    here("dish"),
+    here("guppy"),
 ]);
 
 /// Kinds of hookup with one transmitter, and with one at each port.
@@ -293,7 +306,7 @@ const SHAPES: Form = Choice(&[
     here(HORIZONTAL),
     here(SPHERE),
     here(RECTANGULAR),
-    later("frusta"),
+    here(FRUSTA),
     here(STRAPPING),
 ]);
 

@@ -4,6 +4,8 @@ mod check;
 pub mod file;
 pub mod key;
 pub mod keys;
+#[cfg(test)]
+mod liquid_tests;
 pub mod problem;
 pub mod settings;
 #[cfg(test)]

@@ -298,7 +298,7 @@ fn a_file_that_is_not_there_is_a_problem() {
 #[test]
 fn every_supported_key_is_asked_for() {
     let mut asked = BTreeSet::new();
-    for text in [
+    let texts = [
         text(),
         with(
             "gravity  = { latitude = \"51.2 deg\", elevation = \"140 m\" }",
@@ -334,7 +334,22 @@ fn every_supported_key_is_asked_for() {
             "{ molar_mass = \"28 g/mol\" }",
             "{ density = \"1.3 kg/m3\" }",
         ),
-    ] {
+        with(
+            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
+            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", dish_radius = \"8 m\", knuckle_radius = \"0.5 m\" }\n\
+             deadwood = [{ from = \"1 m\", to = \"2 m\", volume = \"0.1 m3\" }]\n\
+             shell = { expansion = \"12e-6 /K\", reference = \"20 degC\" }",
+        ),
+        with(
+            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
+            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", standard = \"asme-fd\" }",
+        ),
+        with(
+            "shape  = \"rectangular\"\nlength = \"6.0 m\"\nwidth  = \"4.0 m\"\nheight = \"3.2 m\"",
+            "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
+        ),
+    ];
+    for text in texts.into_iter().chain(super::liquid_tests::texts()) {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(
             check::site(&document, &text).is_some(),

@@ -21,3 +21,4 @@ mod units;
 mod vessels;
 mod vessels_inches;
 mod vessels_lying;
+mod vessels_written;

@@ -81,7 +81,9 @@ fn factors_of_the_2004_procedure() {
 }
 
 /// The tables of 1980 count from 15 °C with constants and a temperature scale of their own; the editions differ by
-/// less than what the older one prints its factors to (4 decimals) in the range of these rows.
+/// less than what the older one prints its factors to (4 decimals) in the range of these rows. In the transition zone
+/// of the refined oils the expansion changes by 1 % a kg/m³, and the density at 15 °C, which the older edition puts
+/// in, and that at 60 °F are 0.43 kg/m³ apart: there half a per cent of the correction is added.
 #[test]
 fn a_base_of_15_degc_agrees_with_the_tables_of_1980() {
     const PRINTED_1980: f64 = 1e-4;
@@ -101,7 +103,12 @@ fn a_base_of_15_degc_agrees_with_the_tables_of_1980() {
             pressure: AbsolutePressure::pascals(ATMOSPHERE_PA),
         };
         let factor = correction(&oil, state).factor;
-        row.check_absolute("factor", factor, row.number("ctl"), PRINTED_1980);
+        let published = row.number("ctl");
+        let steep = match row.text("group") {
+            "transition" => 0.005 * (published - 1.0).abs(),
+            _ => 0.0,
+        };
+        row.check_absolute("factor", factor, published, PRINTED_1980 + steep);
         checked += 1;
     }
     assert_eq!(checked, 50);

@@ -77,7 +77,8 @@ fn level_of(reading: &Reading) -> Known {
 }
 
 fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Known {
-    let volume = |level_m: f64| tank.vessel.volume(metres(level_m) + tank.zero).value;
+    let vessel = tank.vessel.at(reading.temperature);
+    let volume = |level_m: f64| vessel.volume(metres(level_m) + tank.zero).value;
     let (low, high, _, overflow) = usable_marks(tank);
     let density = reading.density.unwrap_or_default().value;
     let plain = |value: Option<f64>| value.map_or(Known::NOTHING, Known::exactly);

@@ -41,6 +41,12 @@ pub struct Correction {
     pub offset: Length,
 }
 
+impl Correction {
+    pub fn applied(&self, level: Length) -> Length {
+        level * self.gain + self.offset
+    }
+}
+
 impl Default for Correction {
     fn default() -> Self {
         Self {

@@ -40,10 +40,12 @@ pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
 }
 
 pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
-    let volume_at = |level: Length| tank.vessel.volume(level + tank.zero);
+    // The shell has the liquid's temperature.
+    let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+    let volume_at = |level: Length| vessel.volume(level + tank.zero);
     let (low, high, heel, overflow) = usable_marks(tank);
     let volume = volume_at(level);
-    let area_m2 = tank.vessel.area(level + tank.zero).value;
+    let area_m2 = vessel.area(level + tank.zero).value;
     // U(V)² = (A·U(h))² + U(table)²
     let mut volume_uncertainty = tank.vessel.uncertainty();
     volume_uncertainty.value = volume_uncertainty
@@ -68,7 +70,9 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
 /// The levels between which a hookup sees: from its lower tap up to the upper one or the vessel's top.
 pub fn visible_levels(tank: &TankPlan, hookup: &Hookup) -> (Length, Length) {
     let (bottom, top) = level_range(tank);
-    let lowest = hookup.lower_tap().unwrap_or(bottom);
-    let highest = hookup.upper_tap().unwrap_or(top);
+    let lowest = hookup
+        .lower_tap()
+        .map_or(bottom, |tap| tank.vessel.level(tap));
+    let highest = hookup.upper_tap().map_or(top, |tap| tank.vessel.level(tap));
     (lowest.max(bottom), highest.min(top))
 }

@@ -39,7 +39,7 @@ impl HookupMemory {
             Leg::Flooded => {
                 working.level = None;
                 working.level_at_most = None;
-                working.level_at_least = Some(working.balance.low.tap);
+                working.level_at_least = Some(tank.vessel.level(working.balance.low.tap));
                 working.reasons.add(Reason::LowLegFlooded);
             }
             Leg::Unproven if working.reasons.has(Reason::AtOrBelowTap) => {
@@ -79,7 +79,8 @@ impl Apart {
 fn leg_bounds(tank: &TankPlan, working: &Working) -> LegBounds {
     let upper = working.balance.low.tap;
     // v = Q/A, at the upper tap where the level would begin to fall.
-    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(upper + tank.zero)).value);
+    let level = tank.vessel.level(upper);
+    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(level + tank.zero)).value);
     LegBounds {
         tap_m: working.balance.high.tap.value,
         upper_tap_m: upper.value,

@@ -85,7 +85,8 @@ impl Working {
         signals: &impl Signals,
         held: Option<Density>,
     ) -> Self {
-        let range = level_range(tank);
+        let (bottom, top) = level_range(tank);
+        let range = (tank.vessel.elevation(bottom), tank.vessel.elevation(top));
         let arrangement = Arrangement::of(&hookup.hookup, range, plan.ambient.pressure_at);
         let mut surroundings = Surroundings::of(plan, tank, signals);
         let (liquid, above) = match arrangement.layers {
@@ -269,8 +270,12 @@ impl Working {
             return;
         }
         let solved = inputs.level();
-        let correction = one.hookup.correction;
-        let corrected = solved * correction.gain + correction.offset;
+        // The balance solves elevations; on a sloped cylinder a level is counted perpendicular to the axis.
+        let as_level = |elevation: Length| {
+            let level = one.tank.vessel.level(elevation);
+            one.hookup.correction.applied(level)
+        };
+        let corrected = as_level(solved);
         self.solved = Some(solved);
         self.corrected = Some(corrected);
         self.terms = Some(self.balance.terms(solved));
@@ -286,11 +291,11 @@ impl Working {
             Seen::OutsideIntactLines => self.reasons.add(Reason::OutsideIntactLines),
             Seen::AtOrBelowTap(most) => {
                 self.reasons.add(Reason::AtOrBelowTap);
-                self.level_at_most = Some(most);
+                self.level_at_most = Some(as_level(most));
             }
             Seen::AtOrAboveUpperTap(least) => {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
-                self.level_at_least = Some(least);
+                self.level_at_least = Some(as_level(least));
             }
             Seen::Level(_) => self.take_level(one, corrected),
         }

@@ -76,6 +76,11 @@ impl TankState {
     ) -> Changes {
         let mut changes = Changes::default();
         self.work_out(plan, tank, signals, now, sampled, &mut changes);
+        if changes.leg_flooded {
+            // The flood explains the fall: no jump is left to be explained.
+            self.jump.restart();
+            self.jump_since = None;
+        }
         let chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
         let mut working = chosen.working;
@@ -235,9 +240,10 @@ impl TankState {
         let next_limit = slope
             .zip(level)
             .and_then(|(slope, level)| forecast::next_limit(tank, level, slope));
-        let net_flow = rate
-            .zip(level)
-            .map(|(rate, level)| rate * tank.vessel.area(level + tank.zero));
+        let net_flow = rate.zip(level).map(|(rate, level)| {
+            let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+            rate * vessel.area(level + tank.zero)
+        });
         Reading {
             number: self.reading.number + u64::from(sampled),
             time: now.utc,
@@ -253,7 +259,7 @@ impl TankState {
             mass: contents.map(|contents| contents.mass),
             interface: None,
             density: Some(working.liquid.value),
-            temperature: has_temperature(&tank.liquid)
+            temperature: (has_temperature(&tank.liquid) || tank.vessel.expands())
                 .then_some(working.surroundings.liquid_temperature),
             rate,
             rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),

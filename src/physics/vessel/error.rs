@@ -12,6 +12,8 @@ const SIZE_RANGE_M: std::ops::RangeInclusive<f64> = 1e-4..=1e4;
 pub struct VesselError {
     /// The end at fault ("bottom", "top", "left", "right"), where it is a head.
     pub part: Option<&'static str>,
+    /// The list and the entry at fault ("sections", "deadwood"), where it is one; entries count from 1.
+    pub entry: Option<(&'static str, usize)>,
     /// The dimension at fault, as the site file calls it: "diameter", "depth", "knuckle_radius", "rows", …
     pub key: &'static str,
     /// What is wrong, without the key.
@@ -22,6 +24,7 @@ impl VesselError {
     pub(super) fn new(key: &'static str, message: impl Into<String>) -> Self {
         Self {
             part: None,
+            entry: None,
             key,
             message: message.into(),
         }
@@ -34,10 +37,12 @@ impl VesselError {
         }
     }
 
-    /// The same, in an entry of a list; entries count from 1.
+    /// The same, in an entry of a list, by its index.
     pub(super) fn in_entry(self, list: &'static str, index: usize) -> Self {
-        let message = format!("entry {}: `{}` {}", index + 1, self.key, self.message);
-        Self::new(list, message)
+        Self {
+            entry: Some((list, index + 1)),
+            ..self
+        }
     }
 }
 
@@ -45,6 +50,9 @@ impl fmt::Display for VesselError {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if let Some(part) = self.part {
             write!(f, "{part} ")?;
+        }
+        if let Some((list, number)) = self.entry {
+            write!(f, "{list} entry {number}: ")?;
         }
         write!(f, "{} {}", self.key, self.message)
     }

@@ -162,11 +162,11 @@ mod tests {
         };
         assert_eq!(
             refusal(vec![section(1.0, 1.0, 2.0), section(1.0, 0.0, 0.0)]),
-            "sections entry 2: `upper` must be more than 0 where `lower` is 0"
+            "sections entry 2: upper must be more than 0 where `lower` is 0"
         );
         assert_eq!(
             refusal(vec![section(0.0, 1.0, 2.0)]),
-            "sections entry 1: `height` must be more than 0, not 0 m"
+            "sections entry 1: height must be more than 0, not 0 m"
         );
         assert_eq!(refusal(Vec::new()), "sections need from 1 to 1000, not 0");
     }

@@ -43,7 +43,7 @@ impl Sloped {
         let slope_rad = slope.value;
         if slope_rad.is_nan() || slope_rad.abs() > STEEPEST_RAD {
             let message = format!(
-                "must lie between -45 deg and 45 deg, not {} deg",
+                "must lie between -45 deg and 45 deg, not {:.3} deg",
                 slope_rad.to_degrees()
             );
             return Err(VesselError::new("slope", message));

@@ -45,7 +45,7 @@ impl Upright {
         let (depth_m, side_m) = (outward.bottom.depth(), outward.side_m);
         if depth_m > side_m {
             let message = format!(
-                "of {depth_m} m inward is more than the straight side's height of {side_m} m"
+                "must be at most the straight side's height of {side_m} m where it is inward, not {depth_m} m"
             );
             return Err(VesselError::new("depth", message).of("bottom"));
         }
@@ -186,7 +186,7 @@ mod tests {
         assert_relative_eq!(hold.area(metres(0.0)).value, 0.0);
         assert_eq!(
             tank(0.5).expect_err("too deep").to_string(),
-            "bottom depth of 1 m inward is more than the straight side's height of 0.5 m"
+            "bottom depth must be at most the straight side's height of 0.5 m where it is inward, not 1 m"
         );
     }
 

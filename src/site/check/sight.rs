@@ -61,8 +61,15 @@ impl Sight {
 
 /// What a hookup on a vessel can see.
 pub fn sight(hookup: &Hookup, extent: Extent) -> Sight {
-    let low = hookup.lower_tap().filter(|low| *low > extent.bottom);
-    let upper = hookup.upper_tap().filter(|upper| *upper < extent.top);
+    let level = |elevation: Length| extent.level(elevation);
+    let low = hookup
+        .lower_tap()
+        .map(level)
+        .filter(|low| *low > extent.bottom);
+    let upper = hookup
+        .upper_tap()
+        .map(level)
+        .filter(|upper| *upper < extent.top);
     Sight {
         lowest: low.unwrap_or(extent.bottom),
         highest: upper.unwrap_or(extent.top),
@@ -181,7 +188,10 @@ impl Conditioned<'_> {
 
     /// The balance of a hookup; the site's zero is its datum.
     pub fn balance(&self, hookup: &Hookup, extent: Extent) -> Balance {
-        let range = (extent.bottom, extent.top);
+        let range = (
+            extent.elevation(extent.bottom),
+            extent.elevation(extent.top),
+        );
         let arrangement = Arrangement::of(hookup, range, self.ambient.pressure_at);
         let (liquid, gas) = match arrangement.layers {
             Layers::LiquidAndGas => (self.liquid_density(), self.gas_density()),
@@ -235,7 +245,10 @@ pub fn check_span(
     else {
         return;
     };
-    let pressure = |level: Length| balance.differential_pressure(level).0.value;
+    let pressure = |level: Length| {
+        let surface = extent.elevation(level);
+        balance.differential_pressure(surface).0.value
+    };
     let reading = |level: Length| {
         signal(
             hookup,

@@ -1,11 +1,17 @@
-//! `[tank.vessel]`: form and sizes, and the strapping table's file.
+//! `[tank.vessel]`: form and sizes.
 
-use crate::physics::vessel::{Head, Shape, StrappingTable, Vessel, VesselError};
-use crate::quantity::{Dimension, Length, Unit, Volume, cubic_metres, metres, parse_unit};
+mod ends;
+mod strapping;
+
+use crate::physics::vessel::{Deadwood, Frustum, Head, Shape, Shell, Vessel, VesselError};
+use crate::quantity::{cubic_metres, kelvin, per_kelvin_of, radians};
 use crate::site::file::Table;
+use ends::{Place, end, ends};
 
 pub fn read(table: &Table<'_>) -> Option<Vessel> {
     table.choice("shape");
+    // What stands around the shape is read in any case, so that all that is wrong is told at once.
+    let (deadwood, shell) = (deadwood(table), shell(table));
     let shape = match table.kind()? {
         "upright-cylinder" => upright(table)?,
         "horizontal-cylinder" => horizontal(table)?,
@@ -13,59 +19,127 @@ pub fn read(table: &Table<'_>) -> Option<Vessel> {
             diameter: table.length("diameter")?,
         },
         "rectangular" => rectangular(table)?,
-        _ => Shape::Strapping(strapping(table)?),
+        "frusta" => frusta(table)?,
+        _ => Shape::Strapping(strapping::strapping(table)?),
     };
-    match Vessel::new(shape) {
-        Ok(vessel) => Some(vessel),
-        Err(error) => {
-            report(table, &error);
-            None
-        }
+    let told = |error: VesselError| report(table, &error);
+    let mut vessel = Vessel::new(shape).map_err(told).ok()?;
+    if table.has("deadwood") {
+        vessel = vessel.with_deadwood(&deadwood?).map_err(told).ok()?;
     }
+    if let Some(table) = table.table("shell") {
+        let told = |error: VesselError| report(&table, &error);
+        vessel = vessel.with_shell(shell?).map_err(told).ok()?;
+    }
+    Some(vessel)
 }
 
+/// At the key of the entry, of the head or of the vessel that is wrong.
 fn report(table: &Table<'_>, error: &VesselError) {
-    let message = match error.part {
-        Some(part) => format!("`{}` of the {part} head {}", error.key, error.message),
-        None => format!("`{}` {}", error.key, error.message),
+    let key = error.key;
+    if let Some((list, number)) = error.entry {
+        let entries = table.tables(list);
+        let entry = number.checked_sub(1).and_then(|index| entries.get(index));
+        let message = format!("`{key}` of {list} entry {number} {}", error.message);
+        let problem = match entry {
+            Some(entry) => entry.problem_at(key, message),
+            None => table.problem_at(list, message),
+        };
+        table.report(problem.cure(cure(error)));
+        return;
+    }
+    let Some(part) = error.part else {
+        let message = format!("`{key}` {}", error.message);
+        table.report(table.problem_at(key, message).cure(cure(error)));
+        return;
     };
-    let place = match error.part {
-        Some(part @ ("bottom" | "top")) => part,
-        Some(_) => "heads",
-        None => error.key,
+    let message = format!("`{key}` of the {part} head {}", error.message);
+    let head = match part {
+        "bottom" | "top" => table.table(part),
+        _ if table.holds("heads", part) => table
+            .table_as("heads", "tank.vessel.ends")
+            .and_then(|ends| ends.table(part)),
+        _ => table.table("heads"),
     };
-    table.report(
-        table
-            .problem_at(place, message)
-            .cure("check the number and its unit against the drawing"),
-    );
+    let head = head.as_ref().unwrap_or(table);
+    table.report(head.problem_at(key, message).cure(cure(error)));
+}
+
+fn cure(error: &VesselError) -> &'static str {
+    match (error.entry, error.key) {
+        (Some(("deadwood", _)), _) => {
+            "check the band against the drawing; its elevations count from the lowest inside point"
+        }
+        (None, "dish_radius") => {
+            "a dish radius is that of the sphere, about the vessel's diameter; or give standard = \"din-28011\""
+        }
+        (None, "knuckle_radius") => {
+            "a knuckle radius is some 0.06 to 0.15 of the vessel's diameter; or give standard = \"din-28011\""
+        }
+        (None, "slope") => "check the angle and its unit; an upright vessel is no sloped one",
+        _ => "check the number and its unit against the drawing",
+    }
 }
 
 fn upright(table: &Table<'_>) -> Option<Shape> {
     let (diameter, height) = (table.length("diameter"), table.length("height"));
-    let (bottom, top) = (end(table, "bottom", diameter), end(table, "top", diameter));
-    Some(Shape::UprightCylinder {
-        diameter: diameter?,
-        height: height?,
-        bottom: bottom?,
-        top: top?,
+    let bottom = end(table, "bottom", Place::Bottom, diameter);
+    let top = end(table, "top", Place::Top, diameter);
+    let (diameter, height, bottom, top) = (diameter?, height?, bottom?, top?.head);
+    Some(if bottom.inward {
+        Shape::RaisedBottomCylinder {
+            diameter,
+            height,
+            bottom: bottom.head,
+            top,
+        }
+    } else {
+        Shape::UprightCylinder {
+            diameter,
+            height,
+            bottom: bottom.head,
+            top,
+        }
     })
 }
 
+/// Of round section by its diameter, of elliptical section by width and height.
 fn horizontal(table: &Table<'_>) -> Option<Shape> {
     let (diameter, length) = (table.length("diameter"), table.length("length"));
-    let (left, right) = if table.holds("heads", "left") || table.holds("heads", "right") {
-        let ends = table.table_as("heads", "tank.vessel.ends")?;
-        (end(&ends, "left", diameter), end(&ends, "right", diameter))
-    } else {
-        let both = end(table, "heads", diameter);
-        (both, both)
-    };
-    Some(Shape::HorizontalCylinder {
+    let (width, height) = (table.length("width"), table.length("height"));
+    let slope = radians(table.si("slope")?);
+    let is_elliptical = table.has("width") || table.has("height");
+    let has_both = table.has("width") && table.has("height");
+    if table.has("diameter") == is_elliptical || is_elliptical != has_both {
+        let problem = table.problem_at(
+            "diameter",
+            "a horizontal cylinder has a diameter, or the width and height of an elliptical section",
+        );
+        let cure = "give diameter = \"2.0 m\", or width = \"2.4 m\" and height = \"1.6 m\"";
+        table.report(problem.cure(cure));
+        return None;
+    }
+    let ends = ends(table, diameter);
+    if is_elliptical {
+        let (Head::Flat, Head::Flat) = ends? else {
+            let problem = table.problem_at("heads", "an elliptical section has flat ends");
+            table.report(problem.cure("take `heads` out; or give a diameter, if it is round"));
+            return None;
+        };
+        return Some(Shape::EllipticalCylinder {
+            width: width?,
+            height: height?,
+            length: length?,
+            slope,
+        });
+    }
+    let (left, right) = ends?;
+    Some(Shape::SlopedCylinder {
         diameter: diameter?,
         length: length?,
-        left: left?,
-        right: right?,
+        left,
+        right,
+        slope,
     })
 }
 
@@ -82,163 +156,47 @@ fn rectangular(table: &Table<'_>) -> Option<Shape> {
     })
 }
 
-/// An end of a cylinder; flat if left out.
-fn end(table: &Table<'_>, name: &'static str, diameter: Option<Length>) -> Option<Head> {
-    if !table.has(name) {
-        return Some(Head::Flat);
+fn frusta(table: &Table<'_>) -> Option<Shape> {
+    if !table.has("sections") {
+        return None;
     }
-    let head = table.table(name)?;
-    head.choice("head");
-    Some(match head.kind()? {
-        "flat" => Head::Flat,
-        "hemisphere" => Head::Hemisphere,
-        "cone" => Head::Cone {
-            depth: head.length("depth")?,
-        },
-        _ => Head::Ellipsoid {
-            // a 2:1 ellipsoid is a quarter of the diameter deep
-            depth: if head.has("depth") {
-                head.length("depth")?
-            } else {
-                diameter? / 4.0
-            },
-        },
+    let sections = table.tables("sections").into_iter().map(|section| {
+        let (height, lower, upper) = (
+            section.length("height"),
+            section.length("lower"),
+            section.length("upper"),
+        );
+        Some(Frustum {
+            height: height?,
+            lower: lower?,
+            upper: upper?,
+        })
+    });
+    // all of them are read before one that is wrong ends it
+    let sections: Vec<Option<Frustum>> = sections.collect();
+    Some(Shape::Frusta {
+        sections: sections.into_iter().collect::<Option<_>>()?,
     })
 }
 
-fn strapping(table: &Table<'_>) -> Option<StrappingTable> {
-    let uncertainty = table.si("uncertainty").map(cubic_metres);
-    let (file, rows) = (table.text("table"), table.rows("rows"));
-    if table.has("table") == table.has("rows") {
-        let problem = table.problem_at(
-            "rows",
-            "a strapping table comes from a file or stands here as rows: one of the two",
-        );
-        table.report(problem.cure("give table = \"tank.csv\", or rows = [[\"0 m\", \"0 m3\"], …]"));
-        return None;
-    }
-    let (place, rows) = match file {
-        Some(file) => ("table", file_rows(table, file)?),
-        None => (
-            "rows",
-            rows?
-                .iter()
-                .map(|(level, volume)| (metres(level.si), cubic_metres(volume.si)))
-                .collect(),
-        ),
-    };
-    match StrappingTable::new(rows, uncertainty) {
-        Ok(strapping) => Some(strapping),
-        Err(error) if error.key == "uncertainty" => {
-            report(table, &error);
-            None
-        }
-        Err(error) => {
-            let problem = table.problem_at(
-                place,
-                format!("the strapping table's {} {}", error.key, error.message),
-            );
-            table.report(problem.cure("check the row against the calibration certificate; entries count from 1, without the header"));
-            None
-        }
-    }
+fn deadwood(table: &Table<'_>) -> Option<Vec<Deadwood>> {
+    let bands = table.tables("deadwood").into_iter().map(|band| {
+        let (from, to, volume) = (band.length("from"), band.length("to"), band.si("volume"));
+        Some(Deadwood {
+            from: from?,
+            to: to?,
+            volume: cubic_metres(volume?),
+        })
+    });
+    let bands: Vec<Option<Deadwood>> = bands.collect();
+    bands.into_iter().collect()
 }
 
-/// The rows of a table's file: levels and volumes, with their units in the header.
-fn file_rows(table: &Table<'_>, file: &str) -> Option<Vec<(Length, Volume)>> {
-    let directory = table
-        .document()
-        .path()
-        .parent()
-        .unwrap_or(std::path::Path::new(""));
-    let refuse = |message: String| {
-        let problem = table.problem_at("table", message);
-        table.report(problem.cure("two columns, units in the header: a line \"level m,volume m3\", then lines such as \"0.10,0.52\""));
-        None
-    };
-    let text = match std::fs::read_to_string(directory.join(file)) {
-        Ok(text) => text,
-        Err(error) => {
-            let problem = table.problem_at("table", format!("{file} cannot be read: {error}"));
-            table.report(problem.cure("check its name; it is taken relative to the site file"));
-            return None;
-        }
-    };
-    match parse_rows(&text) {
-        Ok(rows) => Some(rows),
-        Err(fault) => refuse(format!("{file}, {fault}")),
-    }
-}
-
-fn parse_rows(text: &str) -> Result<Vec<(Length, Volume)>, String> {
-    let mut reader = csv::ReaderBuilder::new()
-        .comment(Some(b'#'))
-        .trim(csv::Trim::All)
-        .from_reader(text.as_bytes());
-    let header = reader
-        .headers()
-        .map_err(|error| format!("header: {error}"))?
-        .clone();
-    if header.len() != 2 {
-        return Err(format!("header: two columns are due, not {}", header.len()));
-    }
-    let level_unit = column_unit(&header[0], "level", Dimension::Length)?;
-    let volume_unit = column_unit(&header[1], "volume", Dimension::Volume)?;
-    let mut rows = Vec::new();
-    for record in reader.records() {
-        let record = record.map_err(|error| error.to_string())?;
-        let line = record.position().map_or(0, csv::Position::line);
-        let number = |column: usize| -> Result<f64, String> {
-            let cell = &record[column];
-            let finite = cell.parse::<f64>().ok().filter(|number| number.is_finite());
-            finite.ok_or_else(|| format!("line {line}: \"{cell}\" is no number"))
-        };
-        rows.push((
-            metres(level_unit.to_si(number(0)?)),
-            cubic_metres(volume_unit.to_si(number(1)?)),
-        ));
-    }
-    Ok(rows)
-}
-
-/// "level m", "level (m)" or "level [m]".
-fn column_unit(cell: &str, name: &str, dimension: Dimension) -> Result<&'static Unit, String> {
-    let rest = cell.strip_prefix(name).map(str::trim).unwrap_or("");
-    let symbol = rest
-        .trim_start_matches(['(', '['])
-        .trim_end_matches([')', ']']);
-    match parse_unit(symbol, dimension) {
-        Ok((unit, _)) => Ok(unit),
-        Err(_) => Err(format!(
-            "header: \"{cell}\" should be \"{name} {}\", or with another unit of it",
-            dimension.usual_unit()
-        )),
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_strapping_file_has_its_units_in_the_header() {
-        let rows =
-            parse_rows("# drawing 12\nlevel cm,volume (L)\n0,0\n10, 52.5\n").expect("a good file");
-        assert_eq!(rows.len(), 2);
-        assert!((rows[1].0.value - 0.1).abs() < 1e-12 && (rows[1].1.value - 0.0525).abs() < 1e-12);
-    }
-
-    #[test]
-    fn what_is_wrong_in_a_strapping_file_is_told_with_its_line() {
-        assert_eq!(
-            parse_rows("level,volume\n0,0\n").expect_err("no units"),
-            "header: \"level\" should be \"level m\", or with another unit of it"
-        );
-        assert_eq!(
-            parse_rows("level m,volume m3\n0,0\n1,x\n").expect_err("no number"),
-            "line 3: \"x\" is no number"
-        );
-        assert!(parse_rows("level m,volume m3\n0\n").is_err());
-        assert!(parse_rows("").is_err());
-    }
+fn shell(table: &Table<'_>) -> Option<Shell> {
+    let shell = table.table("shell")?;
+    let (expansion, reference) = (shell.si("expansion"), shell.si("reference"));
+    Some(Shell {
+        expansion: per_kelvin_of(expansion?),
+        reference: kelvin(reference?),
+    })
 }

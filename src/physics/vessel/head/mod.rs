@@ -114,8 +114,7 @@ impl End {
     /// An end of an upright cylinder.
     pub fn standing_on(head: Head, radius_m: f64) -> Result<Self, VesselError> {
         if matches!(head, Head::Guppy { .. }) {
-            let message =
-                "is that of a horizontal cylinder: a guppy has no place on an upright one";
+            let message = "must not be a guppy: only a horizontal cylinder has such an end";
             return Err(VesselError::new("head", message));
         }
         Self::lying_on(head, radius_m)

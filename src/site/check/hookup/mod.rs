@@ -21,11 +21,14 @@ pub struct Hooked<'d> {
     pub table: Table<'d>,
 }
 
-/// Lowest and highest level of the vessel, from the site's zero.
+/// Lowest and highest level of the vessel, from the site's zero. On a sloped cylinder a level stands a little
+/// lower than its number: there elevations are turned over.
 #[derive(Clone, Copy, Debug)]
 pub struct Extent {
     pub bottom: Length,
     pub top: Length,
+    /// Elevation per level.
+    plumb: f64,
 }
 
 impl Extent {
@@ -33,7 +36,16 @@ impl Extent {
         Self {
             bottom: vessel.bottom() - zero,
             top: vessel.top() - zero,
+            plumb: vessel.elevation(metres(1.0)).value,
         }
+    }
+
+    pub fn level(self, elevation: Length) -> Length {
+        elevation / self.plumb
+    }
+
+    pub fn elevation(self, level: Length) -> Length {
+        level * self.plumb
     }
 }
 

@@ -71,7 +71,8 @@ fn transmitter(tag: &str, place: usize, rest: &str) -> String {
 
 fn working(text: &str, says: &Says) -> Working {
     let plan = site(text).plan;
-    Working::of(&plan, &plan.tanks[0], says)
+    let tank = &plan.tanks[0];
+    Working::of(&plan, tank, &tank.hookups[0], says, None)
 }
 
 const PDT: &str = "measures = \"differential\"\nunit = \"Pa\"";

@@ -9,6 +9,7 @@ mod demo;
 mod due;
 mod flooded;
 mod forecast;
+mod hookups;
 mod jumps;
 mod rates;
 mod rig;

@@ -69,7 +69,15 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         zero.value
     );
     let reversed = matches!(tank.hookup, Hookup::Differential { reversed: true, .. });
-    let range = Range::new(&working.balance, zero, full, reversed);
+    let mut range = Range::new(
+        &working.balance,
+        tank.vessel.elevation(zero),
+        tank.vessel.elevation(full),
+        reversed,
+    );
+    // A pressure tells how high the surface stands, plumb; the sheet shows levels.
+    (range.zero, range.full) = (zero, full);
+    range.level_at_nothing = tank.vessel.level(range.level_at_nothing);
     if arguments.json {
         serde_json::to_writer(&mut *out, &sheet(&working, &range))?;
         writeln!(out)?;

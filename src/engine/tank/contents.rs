@@ -1,9 +1,10 @@
 //! From a level to what is in the tank: volume, fill, usable volume, ullage, mass.
 
-use super::Working;
+use super::{LEAST_MARGIN_M, Working};
 use crate::engine::plan::TankPlan;
+use crate::engine::quality::Reason;
 use crate::physics::balance::{Balance, UpperTap};
-use crate::quantity::{Length, Mass, Volume};
+use crate::quantity::{Length, Mass, Volume, metres};
 
 /// What stands in the tank at a level.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -58,6 +59,27 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
         ullage: (volume_at(overflow) - volume).max(Volume::default()),
         mass: working.surroundings.liquid.value * volume,
         volume_uncertainty,
+    }
+}
+
+impl Working {
+    /// The balance tells how high the surface stands, plumb. A level of a sloped cylinder is perpendicular to
+    /// its axis and a little larger; for every other vessel this changes nothing.
+    pub(super) fn take_levels_on_slope(&mut self, tank: &TankPlan) {
+        let turned = |elevation: Option<Length>| elevation.map(|at| tank.vessel.level(at));
+        self.level = turned(self.level);
+        self.level_at_most = turned(self.level_at_most);
+        if self.reasons.has(Reason::AboveVessel) {
+            return;
+        }
+        self.level_at_least = turned(self.level_at_least);
+        let top = tank.vessel.top() - tank.zero;
+        let margin = self.level_uncertainty().max(metres(LEAST_MARGIN_M));
+        if self.level.is_some_and(|level| level > top + margin) {
+            self.reasons.add(Reason::AboveVessel);
+            self.level = None;
+            self.level_at_least = Some(top);
+        }
     }
 }
 

@@ -61,6 +61,7 @@ impl TankState {
         sampled: bool,
     ) -> Changes {
         let mut working = Working::of(plan, tank, signals);
+        working.take_levels_on_slope(tank);
         let mut changes = Changes {
             leg_flooded: self.look_at_leg(tank, &mut working, now, sampled),
             ..Changes::default()
@@ -116,7 +117,7 @@ impl TankState {
             Leg::Flooded => {
                 working.level = None;
                 working.level_at_most = None;
-                working.level_at_least = Some(working.balance.low.tap);
+                working.level_at_least = Some(tank.vessel.level(working.balance.low.tap));
                 working.reasons.add(Reason::LowLegFlooded);
             }
             Leg::Unproven if working.reasons.has(Reason::AtOrBelowTap) => {

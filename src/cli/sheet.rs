@@ -78,11 +78,13 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         full.value,
         zero.value
     );
-    let range = felt(
-        Range::new(&working.balance, zero, full, hookup.hookup.is_reversed()),
-        &hookup.hookup,
-        &working,
-    );
+    let elevation = |level: Length| tank.vessel.elevation(level);
+    let reversed = hookup.hookup.is_reversed();
+    let range = Range::new(&working.balance, elevation(zero), elevation(full), reversed);
+    let mut range = felt(range, &hookup.hookup, &working);
+    // A pressure tells how high the surface stands, plumb; the sheet shows levels.
+    (range.zero, range.full) = (zero, full);
+    range.level_at_nothing = tank.vessel.level(range.level_at_nothing);
     if arguments.json {
         serde_json::to_writer(&mut *out, &sheet(&working, &range))?;
         writeln!(out)?;

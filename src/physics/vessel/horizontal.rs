@@ -40,7 +40,11 @@ impl Body for Horizontal {
 
     fn fill(&self, level_m: f64) -> Fill {
         let chord = Chord::new(self.section.radius_m, level_m);
-        let (left, right) = (self.left.lying(&chord), self.right.lying(&chord));
+        let left = self.left.lying(&chord);
+        let right = match self.left == self.right {
+            true => left,
+            false => self.right.lying(&chord),
+        };
         let fill = Fill {
             volume_m3: self.length_m * chord.segment() + (left.volume_m3 + right.volume_m3),
             surface_m2: self.length_m * chord.width() + (left.surface_m2 + right.surface_m2),

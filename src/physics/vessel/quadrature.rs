@@ -2,7 +2,7 @@
 //!
 //! The rule has a fixed order and allocates nothing. Its integrands are smooth inside of their interval and
 //! may begin or end like a power ≥ ½ of the distance to an end, as the chord of a circle does: the
-//! substitution in [`over`] makes them smooth there too. The nodes are the roots of the Legendre polynomial
+//! substitution in [`node`] makes them smooth there too. The nodes are the roots of the Legendre polynomial
 //! (M. Abramowitz, I. A. Stegun, "Handbook of Mathematical Functions", 25.4.29, from memory), computed once.
 
 use super::body::Fill;
@@ -24,20 +24,18 @@ static NODES: LazyLock<[Node; ORDER]> = LazyLock::new(|| std::array::from_fn(nod
 pub fn over(start: f64, end: f64, integrand: impl Fn(f64) -> Fill) -> Fill {
     let mut sum = Fill::EMPTY;
     for node in NODES.iter() {
-        // x = start + (end − start) sin²φ: a root at either end becomes a straight line
-        let (sin, cos) = (FRAC_PI_2 * node.place).sin_cos();
-        let weight = node.weight * (end - start) * PI * sin * cos;
+        let weight = node.weight * (end - start);
         let Fill {
             volume_m3,
             surface_m2,
-        } = integrand(start + (end - start) * sin * sin);
+        } = integrand(start + (end - start) * node.place);
         sum.volume_m3 += weight * volume_m3;
         sum.surface_m2 += weight * surface_m2;
     }
     sum
 }
 
-/// The root of P_n by Newton's method, mapped from −1…1 to 0…1.
+/// The root of P_n by Newton's method, mapped from −1…1 to 0…1 and drawn towards its ends.
 fn node(index: usize) -> Node {
     let n = ORDER as f64;
     let mut x = (PI * (index as f64 + 0.75) / (n + 0.5)).cos();
@@ -49,10 +47,13 @@ fn node(index: usize) -> Node {
         slope = n * (x * value - previous) / (x * x - 1.0);
         x -= value / slope;
     }
+    // w = 2/[(1 − x²) P_n'²], halved by the mapping
+    let weight = 1.0 / ((1.0 - x * x) * slope * slope);
+    // place = sin²φ, φ from 0 to π/2: a root at either end of the interval becomes a straight line
+    let (sin, cos) = (FRAC_PI_2 * 0.5 * (1.0 - x)).sin_cos();
     Node {
-        place: 0.5 * (1.0 - x),
-        // w = 2/[(1 − x²) P_n'²], halved by the mapping
-        weight: 1.0 / ((1.0 - x * x) * slope * slope),
+        place: sin * sin,
+        weight: weight * PI * sin * cos,
     }
 }
 

@@ -76,6 +76,12 @@ impl Piece {
         if middle.depth_m(plane) <= 0.0 {
             return Fill::EMPTY;
         }
+        if middle.depth_m(plane) >= 2.0 * middle.radius_m {
+            return Fill {
+                volume_m3: self.whole_up_to(end) - self.whole_up_to(start),
+                surface_m2: 0.0,
+            };
+        }
         quadrature::over(start, end, |place| {
             let circle = self.circle(place);
             if circle.radius_m <= 0.0 {
@@ -87,6 +93,35 @@ impl Piece {
                 surface_m2: chord.width() * circle.thickness,
             }
         })
+    }
+
+    /// ∫ π r² dz, without its constant: all of the circles.
+    fn whole_up_to(&self, place: f64) -> f64 {
+        match *self {
+            // π ρ ∫ (c + ρ sin β)² sin β dβ from 0, with v = 1 − cos β:
+            // π ρ [ c² v + c ρ (β − sin β cos β) + ρ² v² (3 − v)/3 ]
+            Self::Arc {
+                offset_m, radius_m, ..
+            } => {
+                let (sin, cos) = place.sin_cos();
+                let (c_m, rho_m) = (offset_m, radius_m);
+                let half_sine = (0.5 * place).sin();
+                let v = 2.0 * half_sine * half_sine;
+                let form_m2 = c_m * c_m * v
+                    + c_m * rho_m * (place - sin * cos)
+                    + rho_m * rho_m * v * v * (3.0 - v) / 3.0;
+                PI * rho_m * form_m2
+            }
+            // π R² ∫ (1 − z/a)² dz = −π R² a (1 − z/a)³/3
+            Self::Straight {
+                shell_radius_m,
+                depth_m,
+                ..
+            } => {
+                let left = 1.0 - place / depth_m;
+                -PI * shell_radius_m * shell_radius_m * depth_m * left * left * left / 3.0
+            }
+        }
     }
 
     fn range(&self) -> (f64, f64) {

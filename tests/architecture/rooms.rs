@@ -48,6 +48,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         "rehearsal",
         &[
             "engine",
+            "physics::liquid",
             "plant",
             "quantity",
             "site",

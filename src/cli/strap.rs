@@ -126,5 +126,8 @@ fn print_table(
             row.area_m2
         )?;
     }
+    if tank.vessel.expands() {
+        writeln!(out, "At the reference temperature of the vessel's shell.")?;
+    }
     writeln!(out, "Not for custody transfer or tax.")
 }

@@ -14,7 +14,7 @@
 //!
 //! * **A shape** is a file with a struct in plain metres that is a [`body::Body`] (`top`, `fill`,
 //!   `half_width`; `bottom` and `level_of` where the defaults don't fit), a variant of [`Shape`], and one
-//!   arm in [`solid`].
+//!   arm in [`shape`].
 //! * **A head** is a file under `head/` that gives its fill standing (axis upright, apex down) and lying
 //!   (axis level), and its outline in both; a variant of [`Head`] and its arms in `head/mod.rs`.
 //!   What stands upside down (the top of an upright cylinder) follows by symmetry.
@@ -32,6 +32,7 @@ mod horizontal;
 mod quadrature;
 mod rectangular;
 mod section;
+mod shape;
 mod shell;
 mod sloped;
 mod sphere;
@@ -45,68 +46,13 @@ pub use deadwood::Deadwood;
 pub use error::VesselError;
 pub use frusta::Frustum;
 pub use head::{Head, TorisphereStandard};
+pub use shape::Shape;
 pub use shell::{Shell, VesselAt};
 pub use strapping::StrappingTable;
 
-use crate::quantity::{
-    Angle, Area, Length, Temperature, Volume, cubic_metres, metres, square_metres,
-};
-use body::{Body, Fill};
-use section::Section;
-
-/// A vessel's form and inside sizes, as a drawing gives them.
-#[derive(Clone, Debug, PartialEq)]
-pub enum Shape {
-    /// Axis upright; `height` is that of the straight side, without the heads.
-    UprightCylinder {
-        diameter: Length,
-        height: Length,
-        bottom: Head,
-        top: Head,
-    },
-    /// The same with a bottom that rises into the vessel.
-    RaisedBottomCylinder {
-        diameter: Length,
-        height: Length,
-        bottom: Head,
-        top: Head,
-    },
-    /// Axis level; `length` is that of the straight shell, without the heads.
-    HorizontalCylinder {
-        diameter: Length,
-        length: Length,
-        left: Head,
-        right: Head,
-    },
-    /// Axis sloped lengthwise, positive where the right end is higher.
-    SlopedCylinder {
-        diameter: Length,
-        length: Length,
-        left: Head,
-        right: Head,
-        slope: Angle,
-    },
-    /// A horizontal cylinder of elliptical section with flat ends, level or sloped.
-    EllipticalCylinder {
-        width: Length,
-        height: Length,
-        length: Length,
-        slope: Angle,
-    },
-    Sphere {
-        diameter: Length,
-    },
-    Rectangular {
-        length: Length,
-        width: Length,
-        height: Length,
-    },
-    /// Sections from the bottom up.
-    Frusta {
-        sections: Vec<Frustum>,
-    },
-    Strapping(StrappingTable),
-}
+use crate::quantity::{Area, Length, Temperature, Volume, cubic_metres, metres, square_metres};
+use body::Fill;
+use shape::{Solid, solid};
 
 /// A vessel whose sizes have been checked.
 #[derive(Clone, Debug, PartialEq)]
@@ -121,17 +67,6 @@ pub struct Vessel {
     /// At the bottom: 0, or a strapping table's first row.
     lowest_m3: f64,
     capacity_m3: f64,
-}
-
-#[derive(Clone, Debug, PartialEq)]
-enum Solid {
-    Upright(upright::Upright),
-    Horizontal(horizontal::Horizontal),
-    Sloped(sloped::Sloped),
-    Sphere(sphere::Sphere),
-    Rectangular(rectangular::Rectangular),
-    Frusta(frusta::Frusta),
-    Strapping(StrappingTable),
 }
 
 impl Vessel {
@@ -302,84 +237,4 @@ fn of_number(question: f64, answer: impl FnOnce(f64) -> f64) -> f64 {
     } else {
         answer(question)
     }
-}
-
-impl Solid {
-    fn body(&self) -> &dyn Body {
-        match self {
-            Self::Upright(body) => body,
-            Self::Horizontal(body) => body,
-            Self::Sloped(body) => body,
-            Self::Sphere(body) => body,
-            Self::Rectangular(body) => body,
-            Self::Frusta(body) => body,
-            Self::Strapping(body) => body,
-        }
-    }
-}
-
-fn solid(shape: Shape) -> Result<Solid, VesselError> {
-    Ok(match shape {
-        Shape::UprightCylinder {
-            diameter,
-            height,
-            bottom,
-            top,
-        } => Solid::Upright(upright::Upright::new(diameter, height, bottom, top)?),
-        Shape::RaisedBottomCylinder {
-            diameter,
-            height,
-            bottom,
-            top,
-        } => Solid::Upright(upright::Upright::raised(diameter, height, bottom, top)?),
-        Shape::HorizontalCylinder {
-            diameter,
-            length,
-            left,
-            right,
-        } => {
-            let section = Section::circle(diameter)?;
-            Solid::Horizontal(horizontal::Horizontal::new(section, length, left, right)?)
-        }
-        Shape::SlopedCylinder {
-            diameter,
-            length,
-            left,
-            right,
-            slope,
-        } => lying(Section::circle(diameter)?, length, (left, right), slope)?,
-        Shape::EllipticalCylinder {
-            width,
-            height,
-            length,
-            slope,
-        } => {
-            let section = Section::ellipse(width, height)?;
-            lying(section, length, (Head::Flat, Head::Flat), slope)?
-        }
-        Shape::Sphere { diameter } => Solid::Sphere(sphere::Sphere::new(diameter)?),
-        Shape::Rectangular {
-            length,
-            width,
-            height,
-        } => Solid::Rectangular(rectangular::Rectangular::new(length, width, height)?),
-        Shape::Frusta { sections } => Solid::Frusta(frusta::Frusta::new(&sections)?),
-        Shape::Strapping(table) => Solid::Strapping(table),
-    })
-}
-
-/// A horizontal cylinder that is level where the slope is 0.
-fn lying(
-    section: Section,
-    length: Length,
-    ends: (Head, Head),
-    slope: Angle,
-) -> Result<Solid, VesselError> {
-    Ok(if slope == Angle::default() {
-        Solid::Horizontal(horizontal::Horizontal::new(
-            section, length, ends.0, ends.1,
-        )?)
-    } else {
-        Solid::Sloped(sloped::Sloped::new(section, length, ends, slope)?)
-    })
 }

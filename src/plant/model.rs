@@ -110,6 +110,19 @@ impl Fill {
                 .value,
         )
     }
+
+    /// The purge of a dip tube at the pressure of the gas above the liquid. The plant keeps its density,
+    /// though the pressure in a tube moves with the level.
+    pub fn purge(gas: &Gas, pressure: AbsolutePressure, air: &AirModel) -> Self {
+        let temperature = air.temperature;
+        Fill::Seal(
+            gas.density(Conditions {
+                temperature,
+                pressure,
+            })
+            .value,
+        )
+    }
 }
 
 #[derive(Clone, Debug)]

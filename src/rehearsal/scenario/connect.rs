@@ -6,9 +6,8 @@ use crate::engine::plan::{
     Hookup, Leg, LegFill, LoopCurrent, Measures, Reads, Source, TankPlan, TransmitterPlan,
 };
 use crate::engine::tank::in_percent;
-use crate::physics::liquid::{Conditions, Gas};
 use crate::plant::{Fill, LineModel, Number, Order, OutputModel, Senses, Space, TransmitterModel};
-use crate::quantity::{Length, MassDensity};
+use crate::quantity::Length;
 use crate::site::settings::{self, NumberType, Point, WordOrder};
 
 /// Currents that a loop signal stays within while it measures, and one that says failure, mA: the bands
@@ -183,10 +182,11 @@ impl Scene<'_> {
                 low,
                 ..
             } => {
+                let top = tank.vessel.top() - tank.zero;
                 let tube = LineModel::Tapped {
                     tap: *tube_end,
                     diaphragm: *at,
-                    fill: Fill::Seal(self.purge_density(tank, purge)),
+                    fill: Fill::purge(purge, self.gas_pressure(tank, top), &self.air),
                 };
                 Some(match low {
                     Some(low) => Senses::Differential {
@@ -200,18 +200,6 @@ impl Scene<'_> {
             // A plant's tank holds one liquid.
             Hookup::Interface { .. } | Hookup::Level { .. } => None,
         }
-    }
-
-    /// Of the purge in its tube, at the pressure that the gas of the tank starts with; the plant keeps it
-    /// so, though the tube's own pressure moves with the level.
-    fn purge_density(&self, tank: &TankPlan, purge: &Gas) -> MassDensity {
-        let top = tank.vessel.top() - tank.zero;
-        purge
-            .density(Conditions {
-                temperature: self.air.temperature,
-                pressure: self.gas_pressure(tank, top),
-            })
-            .value
     }
 
     fn line(&self, tank: &TankPlan, leg: &Leg, diaphragm: Length) -> LineModel {

@@ -15,6 +15,7 @@ use standpipe::quantity::{
 use std::path::PathBuf;
 
 /// The folder of one recording, or none: then the skip has been told.
+#[expect(clippy::print_stdout, reason = "a skipped check must say so")]
 fn recording(name: &str) -> Option<PathBuf> {
     match std::env::var_os("STANDPIPE_RECORDINGS") {
         Some(folder) => Some(PathBuf::from(folder).join(name)),

@@ -113,7 +113,13 @@ fn the_fastest_fill_is_no_jump() {
 #[test]
 fn one_wild_sample_is_no_jump() {
     for seed in 0..50 {
-        let spike = |second: f64| if (second - 200.0).abs() < 0.5 { 4.9 } else { 2.0 };
+        let spike = |second: f64| {
+            if (second - 200.0).abs() < 0.5 {
+                4.9
+            } else {
+                2.0
+            }
+        };
         assert_eq!(run(400, seed, spike, |_| None), [], "seed {seed}");
     }
 }

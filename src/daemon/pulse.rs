@@ -38,7 +38,7 @@ impl Pulse {
         events: broadcast::Sender<Arc<Event>>,
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::new(plan), clock::moment(), &mut effects);
+        let engine = Engine::start(Arc::new(plan), None, clock::moment(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
         (
             Self {
@@ -150,7 +150,7 @@ impl Pulse {
                     let _ = self.events.send(event);
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
-                Effect::Reading(_) => {}
+                Effect::Keep { .. } | Effect::Reading(_) => {}
             }
         }
         self.snapshots

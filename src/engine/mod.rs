@@ -6,6 +6,7 @@ pub mod checks;
 pub mod command;
 pub mod event;
 pub mod ids;
+pub mod memory;
 mod obey;
 pub mod plan;
 pub mod quality;
@@ -20,6 +21,7 @@ pub mod words;
 pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, LinkId, TankId, TransmitterId};
+pub use memory::{AlarmMemory, Memory};
 pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
@@ -75,6 +77,12 @@ pub enum Input<'a> {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Effect {
     Event(Event),
+    /// What must survive a restart, after the event of the same transition.
+    Keep {
+        tank: Arc<str>,
+        code: Arc<str>,
+        memory: AlarmMemory,
+    },
     Answer(CommandId, Result<Done, Refusal>),
     /// A tank has a new reading.
     Reading(TankId),

@@ -1,5 +1,6 @@
 //! Commands: each is carried out and recorded, or refused with a reason and nothing is changed.
 
+use super::alarm::AlarmState;
 use super::command::{Command, Done, Refusal};
 use super::event::EventKind;
 use super::step::Engine;
@@ -49,7 +50,7 @@ impl Engine {
         {
             return Err(Refusal::OlderActivation { named, present });
         }
-        let state = alarm.state().words();
+        let state = AlarmState::from(alarm.state()).words();
         let transition = alarm.acknowledge();
         let transition = transition.ok_or_else(|| Refusal::NothingToAcknowledge {
             tank: tank.to_owned(),
@@ -60,7 +61,7 @@ impl Engine {
         self.alarm_event(index, place, transition, Some(by), text, effects);
         Ok(Done(format!(
             "{tank} {code} acknowledged by {by}: now {}",
-            transition.to.words()
+            AlarmState::from(transition.to).words()
         )))
     }
 

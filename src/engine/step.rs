@@ -4,6 +4,7 @@ use super::alarm::{self, Judgement};
 use super::checks::jump::JumpChange;
 use super::event::{Event, EventKind};
 use super::ids::{LinkId, TankId, TransmitterId};
+use super::memory::Memory;
 use super::plan::{Plan, TankPlan};
 use super::quality::{Quality, Reason};
 use super::signal::{Signal, SignalValue};
@@ -51,7 +52,14 @@ impl Signals for Live<'_> {
 }
 
 impl Engine {
-    pub fn start(plan: Arc<Plan>, now: Now, effects: &mut Vec<Effect>) -> Self {
+    /// `memory`: what an earlier run has kept.
+    pub fn start(
+        plan: Arc<Plan>,
+        memory: Option<Memory>,
+        now: Now,
+        effects: &mut Vec<Effect>,
+    ) -> Self {
+        let memory = memory.unwrap_or_default();
         let mut readers = vec![Vec::new(); plan.transmitters.len()];
         for (index, tank) in plan.tanks.iter().enumerate() {
             for transmitter in tank.hookup.transmitters() {
@@ -71,7 +79,7 @@ impl Engine {
                 .collect(),
             touched: vec![None; plan.tanks.len()],
             readers,
-            events: 0,
+            events: memory.last_event,
             last: now,
             plan,
         };
@@ -234,11 +242,16 @@ impl Engine {
             kind: EventKind::Alarm,
             tank: Some(Arc::clone(name)),
             code: Some(Arc::clone(code)),
-            from: Some(transition.from),
-            to: Some(transition.to),
+            from: Some(transition.from.into()),
+            to: Some(transition.to.into()),
             person: person.cloned(),
             text,
         }));
+        effects.push(Effect::Keep {
+            tank: Arc::clone(name),
+            code: Arc::clone(code),
+            memory: self.tanks[tank].alarms[place].memory(&plan.tanks[tank].alarms[place]),
+        });
     }
 
     pub(super) fn event(
@@ -387,7 +400,7 @@ fn alarm_view(
     let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
     AlarmView {
         code: Arc::clone(&plan.code),
-        state: alarm.state(),
+        state: alarm.state().into(),
         questionable: alarm.questionable(),
         active: alarm.state().is_active(),
         since: alarm.since(),

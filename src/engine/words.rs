@@ -1,6 +1,6 @@
 //! The engine's sentences for people: what an event says.
 
-use super::alarm::{AlarmState, Transition};
+use super::alarm::{Process, Transition};
 use super::checks::jump::{Jump, JumpVerdict};
 use super::plan::{AlarmPlan, Limit, Watch};
 use super::quality::Reasons;
@@ -35,18 +35,18 @@ pub fn alarm(
 ) -> String {
     let what = condition(plan, value, trouble);
     match (transition.from, transition.to) {
-        (_, AlarmState::Unacknowledged) => match &plan.record.response {
+        (_, Process::Unacknowledged) => match &plan.record.response {
             Some(response) => format!("{what}. Response: {response}"),
             None => what,
         },
-        (AlarmState::Unacknowledged, AlarmState::Acknowledged) => "acknowledged".to_owned(),
-        (AlarmState::ReturnedUnacknowledged, AlarmState::Normal) => {
+        (Process::Unacknowledged, Process::Acknowledged) => "acknowledged".to_owned(),
+        (Process::ReturnedUnacknowledged, Process::Normal) => {
             "acknowledged after it had returned to normal".to_owned()
         }
-        (_, AlarmState::ReturnedUnacknowledged) => {
+        (_, Process::ReturnedUnacknowledged) => {
             format!("back to normal, not acknowledged: {what}")
         }
-        (_, AlarmState::Normal | AlarmState::Acknowledged) => format!("back to normal: {what}"),
+        (_, _) => format!("back to normal: {what}"),
     }
 }
 

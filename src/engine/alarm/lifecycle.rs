@@ -11,7 +11,8 @@
 //! Delays run in process time. Bad data never clear an alarm and never invent one: they do not reset
 //! a running on-delay, count towards it if the last value was beyond the limit, and restart the off-delay.
 
-use super::AlarmState;
+use super::Process;
+use crate::engine::memory::AlarmMemory;
 use crate::engine::plan::{AlarmPlan, OnBad};
 use crate::quantity::Timestamp;
 use std::time::Duration;
@@ -28,13 +29,13 @@ pub enum Judgement {
 /// A change of state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Transition {
-    pub from: AlarmState,
-    pub to: AlarmState,
+    pub from: Process,
+    pub to: Process,
 }
 
 #[derive(Clone, Copy, Debug)]
 pub struct Alarm {
-    state: AlarmState,
+    state: Process,
     /// The condition as last decided, without delays.
     condition: bool,
     /// Since when the condition differs from the state's activity.
@@ -47,7 +48,7 @@ pub struct Alarm {
 impl Default for Alarm {
     fn default() -> Self {
         Self {
-            state: AlarmState::Normal,
+            state: Process::Normal,
             condition: false,
             differs_since: None,
             questionable: false,
@@ -58,7 +59,7 @@ impl Default for Alarm {
 }
 
 impl Alarm {
-    pub fn state(&self) -> AlarmState {
+    pub fn state(&self) -> Process {
         self.state
     }
     /// The condition as last decided: inside the deadband it stands.
@@ -113,9 +114,9 @@ impl Alarm {
     /// Acknowledges; none where there is nothing to acknowledge.
     pub fn acknowledge(&mut self) -> Option<Transition> {
         let to = match self.state {
-            AlarmState::Unacknowledged => AlarmState::Acknowledged,
-            AlarmState::ReturnedUnacknowledged => AlarmState::Normal,
-            AlarmState::Normal | AlarmState::Acknowledged => return None,
+            Process::Unacknowledged => Process::Acknowledged,
+            Process::ReturnedUnacknowledged => Process::Normal,
+            _ => return None,
         };
         Some(self.go(to))
     }
@@ -124,9 +125,24 @@ impl Alarm {
     pub fn record(&mut self, transition: Transition, time: Timestamp, event: u64) {
         self.since = Some(time);
         match transition.to {
-            AlarmState::Unacknowledged => self.activation = Some(event),
-            AlarmState::Normal => self.activation = None,
-            AlarmState::Acknowledged | AlarmState::ReturnedUnacknowledged => {}
+            Process::Unacknowledged => self.activation = Some(event),
+            Process::Normal => self.activation = None,
+            _ => {}
+        }
+    }
+
+    /// What must survive a restart.
+    pub fn memory(&self, plan: &AlarmPlan) -> AlarmMemory {
+        AlarmMemory {
+            state: self.state,
+            since: self.since,
+            activation: self.activation,
+            shelf: None,
+            suppressed: None,
+            suppression_spent: false,
+            out_of_service: None,
+            limit: format!("{:?} {:?}", plan.watch, plan.limit).into(),
+            priority: plan.priority,
         }
     }
 
@@ -143,14 +159,15 @@ impl Alarm {
     /// The condition has won over the state.
     fn turn(&mut self) -> Transition {
         let to = match self.state {
-            AlarmState::Normal | AlarmState::ReturnedUnacknowledged => AlarmState::Unacknowledged,
-            AlarmState::Unacknowledged => AlarmState::ReturnedUnacknowledged,
-            AlarmState::Acknowledged => AlarmState::Normal,
+            Process::Normal | Process::ReturnedUnacknowledged => Process::Unacknowledged,
+            Process::Unacknowledged => Process::ReturnedUnacknowledged,
+            Process::Acknowledged => Process::Normal,
+            latched => latched,
         };
         self.go(to)
     }
 
-    fn go(&mut self, to: AlarmState) -> Transition {
+    fn go(&mut self, to: Process) -> Transition {
         let from = std::mem::replace(&mut self.state, to);
         self.differs_since = None;
         Transition { from, to }

@@ -60,7 +60,7 @@ fn acknowledging_what_is_normal_or_acknowledged_does_nothing() {
     alarm.observe(&plan(0, 0, OnBad::Hold), Judgement::True, at(0));
     assert!(alarm.acknowledge().is_some());
     assert_eq!(alarm.acknowledge(), None);
-    assert_eq!(alarm.state(), AlarmState::Acknowledged);
+    assert_eq!(alarm.state(), Process::Acknowledged);
 }
 
 #[test]

@@ -46,6 +46,11 @@ enum Command {
     Strap(strap::Arguments),
     Simulate(simulate::Arguments),
     Ack(ask::Acknowledge),
+    Reset(ask::Reset),
+    Shelve(ask::Shelve),
+    Unshelve(ask::Unshelve),
+    OutOfService(ask::OutOfService),
+    Return(ask::Return),
     Confirm(ask::Confirm),
     Status(ask::Status),
 }
@@ -63,6 +68,11 @@ pub fn run() -> ExitCode {
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
         Command::Simulate(arguments) => simulate::run(arguments),
         Command::Ack(arguments) => arguments.run(&mut out),
+        Command::Reset(arguments) => arguments.run(&mut out),
+        Command::Shelve(arguments) => arguments.run(&mut out),
+        Command::Unshelve(arguments) => arguments.run(&mut out),
+        Command::OutOfService(arguments) => arguments.run(&mut out),
+        Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
     };

@@ -1,7 +1,9 @@
 //! The task that owns the engine: takes what comes in, hands out what follows.
 
 use super::clock;
-use crate::engine::{Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot};
+use crate::engine::{
+    ContactSample, Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot,
+};
 use crate::field::{Message, Trouble};
 use crate::outlet::{Metrics, Outbox};
 use crate::people::Petition;
@@ -24,6 +26,7 @@ pub struct Pulse {
     engine: Engine,
     effects: Vec<Effect>,
     samples: Vec<Sample>,
+    contacts: Vec<ContactSample>,
     /// Where the answers of this turn's commands go, by the command's number.
     answers: Answers,
     snapshots: watch::Sender<Arc<Snapshot>>,
@@ -45,6 +48,7 @@ impl Pulse {
                 engine,
                 effects,
                 samples: Vec::new(),
+                contacts: Vec::new(),
                 answers: Vec::new(),
                 snapshots,
                 events,
@@ -97,18 +101,23 @@ impl Pulse {
 
     fn take(&mut self, message: Message, metrics: &Metrics) {
         match message {
-            Message::Read { answers, .. } => {
+            Message::Read {
+                answers, contacts, ..
+            } => {
                 let mut samples = std::mem::take(&mut self.samples);
                 samples.clear();
                 samples.extend(answers.into_iter().map(|(transmitter, raw)| Sample {
                     transmitter,
-                    raw: raw.map_err(|trouble| match trouble {
-                        Trouble::NoAnswer => Fault::NoAnswer,
-                        Trouble::Exception(code) => Fault::Exception(code),
-                    }),
+                    raw: raw.map_err(fault),
                 }));
-                self.step(Input::Samples(&samples));
-                self.samples = samples;
+                let mut bits = std::mem::take(&mut self.contacts);
+                bits.clear();
+                bits.extend(contacts.into_iter().map(|(contact, bit)| ContactSample {
+                    contact,
+                    bit: bit.map_err(fault),
+                }));
+                self.step(Input::Read(&samples, &bits));
+                (self.samples, self.contacts) = (samples, bits);
             }
             Message::Up { link } => self.step(Input::Link(link, LinkState::Up)),
             Message::Down { link, trouble } => {
@@ -159,6 +168,13 @@ impl Pulse {
             // Whoever asked may have gone.
             let _ = sender.send(answer);
         }
+    }
+}
+
+fn fault(trouble: Trouble) -> Fault {
+    match trouble {
+        Trouble::NoAnswer => Fault::NoAnswer,
+        Trouble::Exception(code) => Fault::Exception(code),
     }
 }
 

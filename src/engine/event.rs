@@ -35,6 +35,10 @@ pub enum EventKind {
     Leg,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
+    /// Nobody watched for a time.
+    Blind,
+    /// Another site file is in force.
+    SiteFile,
 }
 
 impl EventKind {
@@ -47,6 +51,8 @@ impl EventKind {
         EventKind::Jump,
         EventKind::Leg,
         EventKind::Clock,
+        EventKind::Blind,
+        EventKind::SiteFile,
     ];
 
     pub fn name(self) -> &'static str {
@@ -59,6 +65,8 @@ impl EventKind {
             EventKind::Jump => "jump",
             EventKind::Leg => "leg",
             EventKind::Clock => "clock",
+            EventKind::Blind => "blind",
+            EventKind::SiteFile => "site-file",
         }
     }
 }

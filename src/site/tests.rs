@@ -5,7 +5,7 @@ use super::key::{Form, Need};
 use super::settings::{LinkAddress, NumberType, Register, Secret, Space, WordOrder};
 use super::{Problems, Site, check, keys, parse, read};
 use crate::engine::plan::{Hookup, LegFill, Limit, Measures, Priority, Reads, Source, Watch};
-use crate::engine::{LinkId, TransmitterId};
+use crate::engine::{ContactId, LinkId, TransmitterId};
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -307,7 +307,7 @@ suppress = { while = ["HS-9 off", "LSHH-9 on"], hold = "60 s", at_most = "72 h" 
 
 #[test]
 fn contacts_and_what_hides_alarms() {
-    let site = site::parse(&(text() + CONTACT), Path::new(PATH)).expect("right");
+    let site = parse(&(text() + CONTACT), Path::new(PATH)).expect("right");
     let bits = &site.links[0].bits;
     assert_eq!((bits[0].register.space, bits[0].bit), (Space::Coil, None));
     assert_eq!((bits[1].device, bits[1].bit), (2, Some(3)));
@@ -319,7 +319,11 @@ fn contacts_and_what_hides_alarms() {
     assert_eq!(switch.re_alarm, Some(Duration::from_secs(1800)));
     assert_eq!(switch.shelve_at_most, Some(Duration::from_secs(8 * 3600)));
     let rule = switch.suppress.as_ref().expect("it is suppressed");
-    let names: Vec<(u32, bool)> = rule.when.iter().map(|one| (one.contact.0, one.on)).collect();
+    let names: Vec<(u32, bool)> = rule
+        .when
+        .iter()
+        .map(|one| (one.contact.0, one.on))
+        .collect();
     assert_eq!(names, [(1, false), (0, true)]);
     assert_eq!(rule.hold, Duration::from_secs(60));
     assert_eq!(rule.at_most, Some(Duration::from_secs(72 * 3600)));

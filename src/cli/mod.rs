@@ -46,6 +46,11 @@ enum Command {
     Strap(strap::Arguments),
     Simulate(simulate::Arguments),
     Ack(ask::Acknowledge),
+    Reset(ask::Reset),
+    Shelve(ask::Shelve),
+    Unshelve(ask::Unshelve),
+    OutOfService(ask::OutOfService),
+    Return(ask::Return),
     Confirm(ask::Confirm),
     Status(ask::Status),
 }
@@ -63,6 +68,11 @@ pub fn run() -> ExitCode {
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
         Command::Simulate(arguments) => simulate::run(arguments),
         Command::Ack(arguments) => arguments.run(&mut out),
+        Command::Reset(arguments) => arguments.run(&mut out),
+        Command::Shelve(arguments) => arguments.run(&mut out),
+        Command::Unshelve(arguments) => arguments.run(&mut out),
+        Command::OutOfService(arguments) => arguments.run(&mut out),
+        Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
     };
@@ -119,4 +129,38 @@ fn quantity(text: &str, dimension: Dimension) -> anyhow::Result<Written> {
 /// A number in SI units, shown in a unit with so many decimals; a dash where it is not known.
 fn shown(si: Option<f64>, unit: &Unit, decimals: usize) -> String {
     si.map_or_else(|| "—".to_owned(), |si| print(si, unit, decimals))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn understood(line: &str) -> bool {
+        Arguments::try_parse_from(line.split(' ')).is_ok()
+    }
+
+    #[test]
+    fn what_people_do_with_alarms_is_understood_and_needs_a_name() {
+        for (command, more) in [
+            ("ack", ""),
+            ("ack", " --activation 12"),
+            ("reset", ""),
+            ("shelve", " --for 2h --reason float"),
+            ("shelve", " --for 2h --reason float --once"),
+            ("unshelve", ""),
+            ("out-of-service", ""),
+            ("out-of-service", " --reason exchange"),
+            ("return", ""),
+        ] {
+            let line = format!("standpipe {command} site.toml clearwell LAH{more}");
+            assert!(understood(&format!("{line} --by Ada")), "{line}");
+            assert!(!understood(&line), "{line}");
+        }
+        assert!(!understood(
+            "standpipe shelve site.toml clearwell LAH --for 2h --by Ada"
+        ));
+        assert!(!understood(
+            "standpipe shelve site.toml clearwell LAH --reason float --by Ada"
+        ));
+    }
 }

@@ -1,7 +1,9 @@
 //! The task that owns the engine: takes what comes in, hands out what follows.
 
 use super::clock;
-use crate::engine::{Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot};
+use crate::engine::{
+    ContactSample, Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot,
+};
 use crate::field::{Message, Trouble};
 use crate::outlet::{Metrics, Outbox};
 use crate::people::Petition;
@@ -24,6 +26,7 @@ pub struct Pulse {
     engine: Engine,
     effects: Vec<Effect>,
     samples: Vec<Sample>,
+    contacts: Vec<ContactSample>,
     /// Where the answers of this turn's commands go, by the command's number.
     answers: Answers,
     snapshots: watch::Sender<Arc<Snapshot>>,
@@ -38,13 +41,14 @@ impl Pulse {
         events: broadcast::Sender<Arc<Event>>,
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::new(plan), clock::moment(), &mut effects);
+        let engine = Engine::start(Arc::new(plan), None, clock::moment(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
         (
             Self {
                 engine,
                 effects,
                 samples: Vec::new(),
+                contacts: Vec::new(),
                 answers: Vec::new(),
                 snapshots,
                 events,
@@ -97,18 +101,23 @@ impl Pulse {
 
     fn take(&mut self, message: Message, metrics: &Metrics) {
         match message {
-            Message::Read { answers, .. } => {
+            Message::Read {
+                answers, contacts, ..
+            } => {
                 let mut samples = std::mem::take(&mut self.samples);
                 samples.clear();
                 samples.extend(answers.into_iter().map(|(transmitter, raw)| Sample {
                     transmitter,
-                    raw: raw.map_err(|trouble| match trouble {
-                        Trouble::NoAnswer => Fault::NoAnswer,
-                        Trouble::Exception(code) => Fault::Exception(code),
-                    }),
+                    raw: raw.map_err(fault),
                 }));
-                self.step(Input::Samples(&samples));
-                self.samples = samples;
+                let mut bits = std::mem::take(&mut self.contacts);
+                bits.clear();
+                bits.extend(contacts.into_iter().map(|(contact, bit)| ContactSample {
+                    contact,
+                    bit: bit.map_err(fault),
+                }));
+                self.step(Input::Read(&samples, &bits));
+                (self.samples, self.contacts) = (samples, bits);
             }
             Message::Up { link } => self.step(Input::Link(link, LinkState::Up)),
             Message::Down { link, trouble } => {
@@ -150,7 +159,7 @@ impl Pulse {
                     let _ = self.events.send(event);
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
-                Effect::Reading(_) => {}
+                Effect::Keep { .. } | Effect::Reading(_) => {}
             }
         }
         self.snapshots
@@ -159,6 +168,13 @@ impl Pulse {
             // Whoever asked may have gone.
             let _ = sender.send(answer);
         }
+    }
+}
+
+fn fault(trouble: Trouble) -> Fault {
+    match trouble {
+        Trouble::NoAnswer => Fault::NoAnswer,
+        Trouble::Exception(code) => Fault::Exception(code),
     }
 }
 

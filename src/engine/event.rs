@@ -37,6 +37,10 @@ pub enum EventKind {
     Hookup,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
+    /// Nobody watched for a time.
+    Blind,
+    /// Another site file is in force.
+    SiteFile,
 }
 
 impl EventKind {
@@ -50,6 +54,8 @@ impl EventKind {
         EventKind::Leg,
         EventKind::Hookup,
         EventKind::Clock,
+        EventKind::Blind,
+        EventKind::SiteFile,
     ];
 
     pub fn name(self) -> &'static str {
@@ -63,6 +69,8 @@ impl EventKind {
             EventKind::Leg => "leg",
             EventKind::Hookup => "hookup",
             EventKind::Clock => "clock",
+            EventKind::Blind => "blind",
+            EventKind::SiteFile => "site-file",
         }
     }
 }

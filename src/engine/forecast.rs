@@ -65,7 +65,7 @@ fn limits(tank: &TankPlan) -> impl Iterator<Item = Length> + '_ {
     let alarms = alarms.flat_map(|alarm| match alarm.limit {
         Limit::Above(limit) | Limit::Below(limit) => [Some(limit), None],
         Limit::Outside(low, high) => [Some(low), Some(high)],
-        Limit::BadQuality => [None, None],
+        Limit::BadQuality | Limit::Is(_) => [None, None],
     });
     alarms.flatten().map(metres).chain([heel, overflow])
 }

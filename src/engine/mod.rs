@@ -2,16 +2,21 @@
 //! reasons, alarms and events. It reads no clock, does no I/O and cannot fail.
 
 pub mod alarm;
+mod alarm_commands;
+mod annunciation;
 pub mod checks;
 pub mod command;
+pub mod contact;
 pub mod event;
 pub mod forecast;
 pub mod ids;
+pub mod memory;
 mod obey;
 pub mod plan;
 pub mod quality;
 pub mod rate;
 pub mod reading;
+pub mod restart;
 pub mod signal;
 pub mod snapshot;
 mod step;
@@ -20,7 +25,8 @@ pub mod words;
 
 pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
-pub use ids::{AlarmId, CommandId, LinkId, TankId, TransmitterId};
+pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
+pub use memory::{AlarmMemory, Memory};
 pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
@@ -45,6 +51,13 @@ pub struct Sample {
     pub raw: Result<f64, Fault>,
 }
 
+/// One contact's answer in a read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ContactSample {
+    pub contact: ContactId,
+    pub bit: Result<bool, Fault>,
+}
+
 /// Why a read gave no number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Fault {
@@ -63,8 +76,10 @@ pub enum LinkState {
 
 #[derive(Clone, Debug)]
 pub enum Input<'a> {
-    /// One whole read.
+    /// One whole read of transmitters.
     Samples(&'a [Sample]),
+    /// One whole read of transmitters and contacts: all of it counts as one moment.
+    Read(&'a [Sample], &'a [ContactSample]),
     Link(LinkId, LinkState),
     Command(CommandId, Command),
     /// Time went by; see [`Engine::due`].
@@ -76,6 +91,12 @@ pub enum Input<'a> {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Effect {
     Event(Event),
+    /// What must survive a restart, after the event of the same transition.
+    Keep {
+        tank: Arc<str>,
+        code: Arc<str>,
+        memory: AlarmMemory,
+    },
     Answer(CommandId, Result<Done, Refusal>),
     /// A tank has a new reading.
     Reading(TankId),

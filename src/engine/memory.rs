@@ -1,0 +1,158 @@
+//! What must survive a restart: each alarm's state, answers and flags, and where the numbers of events stand.
+//!
+//! Whoever keeps it stores an [`AlarmMemory`] in one transaction with the event of the same transition
+//! ([`Effect::Keep`](super::Effect::Keep) follows its event within a step), and gives all of it back at the start.
+
+use super::alarm::Process;
+use super::plan::Priority;
+use crate::quantity::Timestamp;
+use serde::{Deserialize, Serialize};
+use std::sync::Arc;
+
+/// All that was kept.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct Memory {
+    /// Tank, code and what is known of that alarm.
+    pub alarms: Vec<(String, String, AlarmMemory)>,
+    /// The number of the last event; the next one is one more.
+    pub last_event: u64,
+    /// When the last entry of any kind was made: from then on nobody has watched.
+    pub last_time: Option<Timestamp>,
+    /// Of the site file that was in force.
+    pub fingerprint: Option<String>,
+}
+
+/// One alarm.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct AlarmMemory {
+    /// A to F, as its code: what runs under the flags.
+    #[serde(with = "process_code")]
+    pub state: Process,
+    /// When it came to what it is shown as.
+    pub since: Option<Timestamp>,
+    /// The number of the event that an acknowledgement answers.
+    pub activation: Option<u64>,
+    pub shelf: Option<Shelf>,
+    pub suppressed: Option<Suppressed>,
+    /// Suppression had its longest time; it begins again only after its condition was once untrue.
+    pub suppression_spent: bool,
+    pub out_of_service: Option<OutOfService>,
+    /// What was watched and its limit: where that has changed, the alarm is judged anew.
+    pub limit: Arc<str>,
+    #[serde(with = "priority_name")]
+    pub priority: Priority,
+}
+
+/// Hidden by a person for a time.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Shelf {
+    /// The deadline, whatever happens meanwhile.
+    pub until: Timestamp,
+    pub by: Arc<str>,
+    pub reason: Arc<str>,
+    /// Ends already when the condition clears.
+    pub once: bool,
+}
+
+/// Hidden by the site file's own logic.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Suppressed {
+    pub since: Timestamp,
+    /// What suppresses it, in words.
+    pub cause: Arc<str>,
+}
+
+/// Hidden by a person, for maintenance.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct OutOfService {
+    pub since: Timestamp,
+    pub by: Arc<str>,
+    pub reason: Option<Arc<str>>,
+}
+
+mod process_code {
+    use super::Process;
+    use serde::{Deserialize, Deserializer, Serializer, de};
+    use std::borrow::Cow;
+
+    pub fn serialize<S: Serializer>(state: &Process, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(state.code())
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Process, D::Error> {
+        let code = Cow::<str>::deserialize(deserializer)?;
+        let known = Process::ALL.iter().find(|state| state.code() == code);
+        let unknown = || de::Error::custom(format!("no state of an alarm: {code}"));
+        known.copied().ok_or_else(unknown)
+    }
+}
+
+mod priority_name {
+    use super::Priority;
+    use serde::{Deserialize, Deserializer, Serializer, de};
+    use std::borrow::Cow;
+
+    pub fn serialize<S: Serializer>(priority: &Priority, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.serialize_str(priority.name())
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<Priority, D::Error> {
+        let name = Cow::<str>::deserialize(deserializer)?;
+        let all = [
+            Priority::Low,
+            Priority::Medium,
+            Priority::High,
+            Priority::Highest,
+        ];
+        let known = all.into_iter().find(|priority| priority.name() == name);
+        known.ok_or_else(|| de::Error::custom(format!("no priority: {name}")))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_kept_comes_back_the_same() {
+        let time = Timestamp::UNIX_EPOCH;
+        let alarm = AlarmMemory {
+            state: Process::LatchedUnacknowledged,
+            since: Some(time),
+            activation: Some(7),
+            shelf: Some(Shelf {
+                until: time,
+                by: "Ada".into(),
+                reason: "float sticks".into(),
+                once: true,
+            }),
+            suppressed: Some(Suppressed {
+                since: time,
+                cause: "HS-101 is on".into(),
+            }),
+            suppression_spent: false,
+            out_of_service: Some(OutOfService {
+                since: time,
+                by: "Ben".into(),
+                reason: None,
+            }),
+            limit: "level above 3".into(),
+            priority: Priority::Highest,
+        };
+        let memory = Memory {
+            alarms: vec![("clearwell".into(), "LAH".into(), alarm)],
+            last_event: 9,
+            last_time: Some(time),
+            fingerprint: Some("abc".into()),
+        };
+        let text = serde_json::to_string(&memory).expect("it can be written");
+        assert!(
+            text.contains("\"LATUN\"") && text.contains("\"highest\""),
+            "{text}"
+        );
+        let back: Memory = serde_json::from_str(&text).expect("it can be read");
+        assert_eq!(back, memory);
+        let unknown = text.replace("LATUN", "LOST");
+        assert!(serde_json::from_str::<Memory>(&unknown).is_err());
+    }
+}

@@ -6,6 +6,7 @@ mod ask;
 mod check;
 mod convert;
 mod demo;
+mod journal;
 mod run;
 mod sheet;
 mod simulate;
@@ -48,11 +49,12 @@ enum Command {
     Ack(ask::Acknowledge),
     Confirm(ask::Confirm),
     Status(ask::Status),
+    Journal(journal::Arguments),
 }
 
 /// Runs the command that the program was called with.
 pub fn run() -> ExitCode {
-    let arguments = Arguments::parse();
+    let arguments = Arguments::parse_from(journal::in_order(std::env::args_os().collect()));
     let mut out = io::stdout().lock();
     let done = match arguments.command {
         Command::Run(arguments) => run::run(&arguments, &mut out),
@@ -65,6 +67,7 @@ pub fn run() -> ExitCode {
         Command::Ack(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
+        Command::Journal(arguments) => journal::run(arguments, &mut out),
     };
     let done = done.and_then(|code| {
         out.flush()?;

@@ -35,6 +35,8 @@ pub enum EventKind {
     Leg,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
+    /// The journal can't be written, or is written again; with what was lost.
+    Journal,
 }
 
 impl EventKind {
@@ -47,6 +49,7 @@ impl EventKind {
         EventKind::Jump,
         EventKind::Leg,
         EventKind::Clock,
+        EventKind::Journal,
     ];
 
     pub fn name(self) -> &'static str {
@@ -59,6 +62,7 @@ impl EventKind {
             EventKind::Jump => "jump",
             EventKind::Leg => "leg",
             EventKind::Clock => "clock",
+            EventKind::Journal => "journal",
         }
     }
 }

@@ -105,6 +105,10 @@ impl Engine {
             Input::Tick => {
                 (0..self.tanks.len()).for_each(|index| self.read_tank(index, false, effects))
             }
+            Input::Journal(state) => {
+                let text = words::journal(&state);
+                self.event(EventKind::Journal, None, None, text, effects);
+            }
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
         }
     }

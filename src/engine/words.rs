@@ -4,6 +4,7 @@ use super::alarm::{Process, Transition};
 use super::checks::jump::{Jump, JumpVerdict};
 use super::plan::{AlarmPlan, Limit, Watch};
 use super::quality::Reasons;
+use super::{JournalLoss, JournalState};
 use crate::quantity::{Unit, print};
 
 /// A number in a unit with about four significant digits.
@@ -24,6 +25,32 @@ pub fn reasons(reasons: Reasons) -> String {
         .map(super::Reason::text)
         .collect::<Vec<_>>()
         .join("; ")
+}
+
+/// How the journal fares, and what that costs.
+pub fn journal(state: &JournalState) -> String {
+    match state {
+        JournalState::Failing { trouble } => format!(
+            "the journal can't be written: {trouble}; alarming goes on, what happens waits in memory. Make room on its disk"
+        ),
+        JournalState::Written { lost } if *lost == JournalLoss::default() => {
+            "the journal is written again; nothing was lost".to_owned()
+        }
+        JournalState::Written { lost } => {
+            let numbers = lost
+                .numbers
+                .map(|(first, last)| format!(" (numbers {first} to {last})"));
+            format!(
+                "the journal is written again; lost for want of room: {} events{} and {} minutes of samples",
+                lost.events,
+                numbers.unwrap_or_default(),
+                lost.minutes
+            )
+        }
+        JournalState::Replaced { aside } => format!(
+            "the journal could not be read and is kept aside as {aside}; a new one was started"
+        ),
+    }
 }
 
 /// What an alarm's transition means for the person who reads it.

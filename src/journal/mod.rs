@@ -33,10 +33,9 @@ use crate::site::settings::JournalSettings;
 use backlog::Shared;
 use std::collections::BTreeMap;
 use std::sync::Arc;
-use std::thread::JoinHandle;
 use std::time::Duration;
 use store::{Restored, Store};
-use tokio::sync::{oneshot, watch};
+use tokio::sync::watch;
 use tokio::time::timeout;
 use writer::Writer;
 
@@ -89,6 +88,8 @@ pub struct Standing {
     pub lost: Lost,
     /// Where one that could not be read is kept.
     pub aside: Option<Arc<str>>,
+    /// The writer has ended, as it was asked to.
+    ended: bool,
 }
 
 /// What could not be written and not be held in memory.
@@ -107,8 +108,6 @@ pub struct Lost {
 pub struct Journal {
     shared: Arc<Shared>,
     outbox: Option<Arc<Outbox>>,
-    thread: JoinHandle<()>,
-    ended: oneshot::Receiver<()>,
 }
 
 /// A journal that was opened, and what it remembers.
@@ -166,21 +165,11 @@ impl Journal {
             alarms,
             now,
         };
-        let (end, ended) = oneshot::channel();
-        let thread = std::thread::Builder::new()
+        std::thread::Builder::new()
             .name("journal".to_owned())
-            .spawn(move || {
-                writer.run();
-                // Nobody may wait for it.
-                let _ = end.send(());
-            });
-        let thread = thread.map_err(|error| JournalError::Thread(error.to_string()))?;
-        let journal = Self {
-            shared,
-            outbox,
-            thread,
-            ended,
-        };
+            .spawn(move || writer.run())
+            .map_err(|error| JournalError::Thread(error.to_string()))?;
+        let journal = Self { shared, outbox };
         Ok(Opened {
             journal,
             memory: memory(restored),
@@ -216,13 +205,12 @@ impl Journal {
     }
 
     /// Writes what is left, and ends the writer.
-    pub async fn close(self) {
+    pub async fn close(&self) {
         self.shared.close();
-        match timeout(GOODBYE, self.ended).await {
-            Ok(_) => drop(self.thread.join()),
-            Err(_) => {
-                tracing::error!("the disk does not answer: what was left for the journal is lost")
-            }
+        let mut standing = self.standing();
+        let ended = standing.wait_for(|standing| standing.ended);
+        if timeout(GOODBYE, ended).await.is_err() {
+            tracing::error!("the disk does not answer: what was left for the journal is lost");
         }
     }
 

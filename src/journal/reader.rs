@@ -115,6 +115,20 @@ impl Reader {
         Ok(rows.collect::<Result<_, _>>()?)
     }
 
+    /// The time that samples are kept of, from the first minute to the end of the last; none without any.
+    pub fn sampled(&self) -> Result<Option<(Timestamp, Timestamp)>, JournalError> {
+        let sql = "SELECT min(minute), max(minute) FROM sample";
+        let ends: (Option<i64>, Option<i64>) = self
+            .connection
+            .query_row(sql, [], |row| Ok((row.get(0)?, row.get(1)?)))?;
+        let begins = |minute: i64| Timestamp::from_second(minute * 60).ok();
+        let (first, last) = (
+            ends.0.and_then(begins),
+            ends.1.and_then(|last| begins(last + 1)),
+        );
+        Ok(first.zip(last))
+    }
+
     /// A series' samples from a time on, and before another, with the time of each.
     pub fn samples(
         &self,

@@ -45,6 +45,11 @@ impl Writer {
                 if left > 0 {
                     tracing::error!("{left} events could not be written to the journal");
                 }
+                // The file is closed, and its log taken in, before it is said.
+                self.store = None;
+                self.shared
+                    .standing
+                    .send_modify(|standing| standing.ended = true);
                 return;
             }
         }

@@ -140,6 +140,7 @@ impl Case {
             links: vec!["link".into()],
             tanks: vec![tank],
             transmitters: senses.into_iter().map(transmitter).collect(),
+            contacts: Vec::new(),
         };
         let mut plant = Plant::new(model, 1);
         plant.set(0, Setting::Inflow, self.inflow);

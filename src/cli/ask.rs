@@ -1,7 +1,8 @@
-//! Commands to a running daemon, over its local socket: `ack`, `confirm`, `status`.
+//! Commands to a running daemon, over its local socket: those of alarms, `confirm`, `status`.
 
-use super::{NO, load};
+use super::{NO, load, quantity};
 use crate::people::socket;
+use crate::quantity::Dimension;
 use crate::wire::{Answer, Request};
 use anyhow::bail;
 use serde_json::Value;
@@ -9,9 +10,9 @@ use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-/// Acknowledge an alarm: you have seen it and act on it. It stays active until the process is back.
+/// Which alarm, and who asks.
 #[derive(Debug, clap::Args)]
-pub struct Acknowledge {
+struct Alarm {
     /// The site file of the running daemon
     #[arg(value_name = "SITE")]
     site: PathBuf,
@@ -24,9 +25,63 @@ pub struct Acknowledge {
     /// Your name, for the record
     #[arg(long, value_name = "NAME")]
     by: String,
+}
+
+/// Acknowledge an alarm: you have seen it and act on it. It stays active until the process is back.
+#[derive(Debug, clap::Args)]
+pub struct Acknowledge {
+    #[command(flatten)]
+    alarm: Alarm,
     /// The number of the event that you answer; refused if a newer one stands
     #[arg(long, value_name = "NUMBER")]
     activation: Option<u64>,
+}
+
+/// Reset an alarm that stayed latched after the process was back; acknowledge it first.
+#[derive(Debug, clap::Args)]
+pub struct Reset {
+    #[command(flatten)]
+    alarm: Alarm,
+}
+
+/// Hide an alarm for a time: it is shown as shelved, and its condition runs on underneath.
+#[derive(Debug, clap::Args)]
+pub struct Shelve {
+    #[command(flatten)]
+    alarm: Alarm,
+    /// How long, for example "2 h"; the site file says how long at most
+    #[arg(long = "for", value_name = "TIME")]
+    time: String,
+    /// Why, for the record
+    #[arg(long, value_name = "TEXT")]
+    reason: String,
+    /// End it already when the condition clears
+    #[arg(long)]
+    once: bool,
+}
+
+/// Show a shelved alarm again before its time is up.
+#[derive(Debug, clap::Args)]
+pub struct Unshelve {
+    #[command(flatten)]
+    alarm: Alarm,
+}
+
+/// Take an alarm out of service for maintenance, until it is returned.
+#[derive(Debug, clap::Args)]
+pub struct OutOfService {
+    #[command(flatten)]
+    alarm: Alarm,
+    /// Why, for the record
+    #[arg(long, value_name = "TEXT")]
+    reason: Option<String>,
+}
+
+/// Return an alarm to service; if its condition holds it is told at once.
+#[derive(Debug, clap::Args)]
+pub struct Return {
+    #[command(flatten)]
+    alarm: Alarm,
 }
 
 /// Confirm what was seen at the tank: `level` after a jump, `leg-drained` after a flooded low leg.
@@ -67,25 +122,77 @@ pub struct Status {
 
 impl Acknowledge {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-        let Self {
-            site,
+        let activation = self.activation;
+        self.alarm.ask(out, |tank, code, by| Request::Ack {
             tank,
             code,
             by,
             activation,
+        })
+    }
+}
+
+impl Reset {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let request = |tank, code, by| Request::Reset { tank, code, by };
+        self.alarm.ask(out, request)
+    }
+}
+
+impl Shelve {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let Self {
+            alarm,
+            time,
+            reason,
+            once,
         } = self;
-        tell(
-            ask(
-                &site,
-                &Request::Ack {
-                    tank,
-                    code,
-                    by,
-                    activation,
-                },
-            )?,
-            out,
-        )
+        let time_s = quantity(&time, Dimension::Time)?.si;
+        alarm.ask(out, |tank, code, by| Request::Shelve {
+            tank,
+            code,
+            by,
+            time_s,
+            reason,
+            once,
+        })
+    }
+}
+
+impl Unshelve {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let request = |tank, code, by| Request::Unshelve { tank, code, by };
+        self.alarm.ask(out, request)
+    }
+}
+
+impl OutOfService {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let Self { alarm, reason } = self;
+        alarm.ask(out, |tank, code, by| Request::OutOfService {
+            tank,
+            code,
+            by,
+            reason,
+        })
+    }
+}
+
+impl Return {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let request = |tank, code, by| Request::Return { tank, code, by };
+        self.alarm.ask(out, request)
+    }
+}
+
+impl Alarm {
+    fn ask(
+        self,
+        out: &mut impl Write,
+        request: impl FnOnce(String, String, String) -> Request,
+    ) -> anyhow::Result<ExitCode> {
+        let request = request(self.tank, self.code, self.by);
+        tell(ask(&self.site, &request)?, out)
     }
 }
 
@@ -154,6 +261,19 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         };
         writeln!(out, "  link {:<16} {state}", text(&link["link"]))?;
     }
+    for contact in status["contacts"].as_array().into_iter().flatten() {
+        let state = match contact["on"].as_bool() {
+            Some(true) => "on",
+            Some(false) => "off",
+            None => "not known",
+        };
+        let means = text(&contact["means"]);
+        writeln!(
+            out,
+            "  contact {:<13} {state:<10} {means}",
+            text(&contact["tag"])
+        )?;
+    }
     for tank in status["tanks"].as_array().into_iter().flatten() {
         let reading = &tank["reading"];
         writeln!(
@@ -180,6 +300,9 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
                 text(&alarm["since"]),
                 text(&alarm["priority"])
             )?;
+            for hidden in hidden_words(alarm) {
+                writeln!(out, "           {hidden}")?;
+            }
             if let Some(response) = alarm["response"].as_str() {
                 writeln!(out, "           response: {response}")?;
             }
@@ -189,6 +312,33 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         }
     }
     Ok(())
+}
+
+/// What hides an alarm: by whom, why, until when.
+fn hidden_words(alarm: &Value) -> Vec<String> {
+    let text = |value: &Value| value.as_str().unwrap_or("").to_owned();
+    let mut words = Vec::new();
+    let shelf = &alarm["shelf"];
+    if shelf.is_object() {
+        words.push(format!(
+            "shelved by {} until {}: {}",
+            text(&shelf["by"]),
+            text(&shelf["until"]),
+            text(&shelf["reason"])
+        ));
+    }
+    let out = &alarm["out_of_service"];
+    if out.is_object() {
+        let (by, since) = (text(&out["by"]), text(&out["since"]));
+        words.push(format!("taken out of service by {by}, {since}"));
+    }
+    if let Some(cause) = alarm["suppression"]["cause"].as_str() {
+        words.push(format!("suppressed by design: {cause}"));
+    }
+    if !words.is_empty() && alarm["active"] == true {
+        words.push("its condition is true".to_owned());
+    }
+    words
 }
 
 fn level_words(reading: &Value) -> String {

@@ -104,7 +104,7 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
                 alarm.code
             ));
         }
-        if alarm.deadband == 0.0 && !matches!(alarm.limit, Limit::BadQuality) {
+        if alarm.deadband == 0.0 && !matches!(alarm.limit, Limit::BadQuality | Limit::Is(_)) {
             odd.push(format!(
                 "{} has no deadband: on a noisy signal it will come and go",
                 alarm.code

@@ -3,8 +3,8 @@
 use super::clock;
 use crate::engine::memory::Memory;
 use crate::engine::{
-    Done, Effect, Engine, Event, Fault, Input, JournalLoss, JournalState, LinkState, Plan, Sample,
-    Snapshot,
+    ContactSample, Done, Effect, Engine, Event, Fault, Input, JournalLoss, JournalState, LinkState,
+    Plan, Sample, Snapshot,
 };
 use crate::field::{Message, Trouble};
 use crate::journal::{Journal, Kept, Lost, Recorder, Standing, Step};
@@ -29,6 +29,7 @@ pub struct Pulse {
     engine: Engine,
     effects: Vec<Effect>,
     samples: Vec<Sample>,
+    contacts: Vec<ContactSample>,
     /// Where the answers of this turn's commands go, by the command's number.
     answers: Answers,
     snapshots: watch::Sender<Arc<Snapshot>>,
@@ -58,6 +59,7 @@ impl Pulse {
                 engine,
                 effects,
                 samples: Vec::new(),
+                contacts: Vec::new(),
                 answers: Vec::new(),
                 snapshots,
                 events,
@@ -118,18 +120,23 @@ impl Pulse {
 
     fn take(&mut self, message: Message, metrics: &Metrics) {
         match message {
-            Message::Read { answers, .. } => {
+            Message::Read {
+                answers, contacts, ..
+            } => {
                 let mut samples = std::mem::take(&mut self.samples);
                 samples.clear();
                 samples.extend(answers.into_iter().map(|(transmitter, raw)| Sample {
                     transmitter,
-                    raw: raw.map_err(|trouble| match trouble {
-                        Trouble::NoAnswer => Fault::NoAnswer,
-                        Trouble::Exception(code) => Fault::Exception(code),
-                    }),
+                    raw: raw.map_err(fault),
                 }));
-                self.step(Input::Samples(&samples));
-                self.samples = samples;
+                let mut bits = std::mem::take(&mut self.contacts);
+                bits.clear();
+                bits.extend(contacts.into_iter().map(|(contact, bit)| ContactSample {
+                    contact,
+                    bit: bit.map_err(fault),
+                }));
+                self.step(Input::Read(&samples, &bits));
+                (self.samples, self.contacts) = (samples, bits);
             }
             Message::Up { link } => self.step(Input::Link(link, LinkState::Up)),
             Message::Down { link, trouble } => {
@@ -227,6 +234,13 @@ fn since(now: Lost, told: Lost) -> JournalLoss {
         events,
         numbers: first.zip(now.last).filter(|_| events > 0),
         minutes: now.minutes - told.minutes,
+    }
+}
+
+fn fault(trouble: Trouble) -> Fault {
+    match trouble {
+        Trouble::NoAnswer => Fault::NoAnswer,
+        Trouble::Exception(code) => Fault::Exception(code),
     }
 }
 

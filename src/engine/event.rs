@@ -37,6 +37,10 @@ pub enum EventKind {
     Clock,
     /// The journal can't be written, or is written again; with what was lost.
     Journal,
+    /// Nobody watched for a time.
+    Blind,
+    /// Another site file is in force.
+    SiteFile,
 }
 
 impl EventKind {
@@ -50,6 +54,8 @@ impl EventKind {
         EventKind::Leg,
         EventKind::Clock,
         EventKind::Journal,
+        EventKind::Blind,
+        EventKind::SiteFile,
     ];
 
     pub fn name(self) -> &'static str {
@@ -63,6 +69,8 @@ impl EventKind {
             EventKind::Leg => "leg",
             EventKind::Clock => "clock",
             EventKind::Journal => "journal",
+            EventKind::Blind => "blind",
+            EventKind::SiteFile => "site-file",
         }
     }
 }

@@ -16,6 +16,8 @@ id! {
     LinkId;
     /// A transmitter, of whatever it reads.
     TransmitterId;
+    /// A contact: an on/off input.
+    ContactId;
     /// A tank.
     TankId;
     /// An alarm; dense over the whole site, each tank's alarms side by side.

@@ -2,8 +2,11 @@
 //! reasons, alarms and events. It reads no clock, does no I/O and cannot fail.
 
 pub mod alarm;
+mod alarm_commands;
+mod annunciation;
 pub mod checks;
 pub mod command;
+pub mod contact;
 pub mod event;
 pub mod ids;
 pub mod memory;
@@ -12,6 +15,7 @@ pub mod plan;
 pub mod quality;
 pub mod rate;
 pub mod reading;
+pub mod restart;
 pub mod signal;
 pub mod snapshot;
 mod step;
@@ -20,7 +24,7 @@ pub mod words;
 
 pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
-pub use ids::{AlarmId, CommandId, LinkId, TankId, TransmitterId};
+pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
 pub use memory::{AlarmMemory, Memory};
 pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
@@ -44,6 +48,13 @@ pub struct Now {
 pub struct Sample {
     pub transmitter: TransmitterId,
     pub raw: Result<f64, Fault>,
+}
+
+/// One contact's answer in a read.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ContactSample {
+    pub contact: ContactId,
+    pub bit: Result<bool, Fault>,
 }
 
 /// Why a read gave no number.
@@ -85,8 +96,10 @@ pub struct JournalLoss {
 
 #[derive(Clone, Debug)]
 pub enum Input<'a> {
-    /// One whole read.
+    /// One whole read of transmitters.
     Samples(&'a [Sample]),
+    /// One whole read of transmitters and contacts: all of it counts as one moment.
+    Read(&'a [Sample], &'a [ContactSample]),
     Link(LinkId, LinkState),
     Command(CommandId, Command),
     /// How the journal fares has changed.

@@ -1,11 +1,10 @@
 //! Commands: each is carried out and recorded, or refused with a reason and nothing is changed.
 
-use super::alarm::AlarmState;
+use super::Effect;
+use super::alarm_commands::Asked;
 use super::command::{Command, Done, Refusal};
 use super::event::EventKind;
 use super::step::Engine;
-use super::{Effect, words};
-use crate::engine::quality::Reasons;
 use std::sync::Arc;
 
 impl Engine {
@@ -20,49 +19,33 @@ impl Engine {
                 code,
                 by,
                 activation,
-            } => self.acknowledge(&tank, &code, &by, activation, effects),
+            } => self.acknowledge(asked(&tank, &code, &by), activation, effects),
+            Command::Reset { tank, code, by } => self.reset(asked(&tank, &code, &by), effects),
+            Command::Shelve {
+                tank,
+                code,
+                by,
+                time,
+                reason,
+                once,
+            } => self.shelve(asked(&tank, &code, &by), time, &reason, once, effects),
+            Command::Unshelve { tank, code, by } => {
+                self.unshelve(asked(&tank, &code, &by), effects)
+            }
+            Command::OutOfService {
+                tank,
+                code,
+                by,
+                reason,
+            } => self.take_out_of_service(asked(&tank, &code, &by), reason, effects),
+            Command::Return { tank, code, by } => {
+                self.return_to_service(asked(&tank, &code, &by), effects)
+            }
             Command::ConfirmLevel { tank, by } => self.confirm_level(&tank, &by, effects),
             Command::ConfirmLegDrained { tank, by } => {
                 self.confirm_leg_drained(&tank, &by, effects)
             }
         }
-    }
-
-    fn acknowledge(
-        &mut self,
-        tank: &str,
-        code: &str,
-        by: &Arc<str>,
-        activation: Option<u64>,
-        effects: &mut Vec<Effect>,
-    ) -> Result<Done, Refusal> {
-        let index = self.tank(tank)?;
-        let plan = Arc::clone(&self.plan);
-        let alarms = &plan.tanks[index].alarms;
-        let place = alarms.iter().position(|alarm| *alarm.code == *code);
-        let place = place.ok_or_else(|| Refusal::UnknownAlarm {
-            tank: tank.to_owned(),
-            code: code.to_owned(),
-        })?;
-        let alarm = &mut self.tanks[index].alarms[place];
-        if let (Some(named), Some(present)) = (activation, alarm.activation())
-            && named != present
-        {
-            return Err(Refusal::OlderActivation { named, present });
-        }
-        let state = AlarmState::from(alarm.state()).words();
-        let transition = alarm.acknowledge();
-        let transition = transition.ok_or_else(|| Refusal::NothingToAcknowledge {
-            tank: tank.to_owned(),
-            code: code.to_owned(),
-            state,
-        })?;
-        let text = words::alarm(&alarms[place], transition, None, Reasons::NONE);
-        self.alarm_event(index, place, transition, Some(by), text, effects);
-        Ok(Done(format!(
-            "{tank} {code} acknowledged by {by}: now {}",
-            AlarmState::from(transition.to).words()
-        )))
     }
 
     fn confirm_level(
@@ -105,10 +88,14 @@ impl Engine {
         )))
     }
 
-    fn tank(&self, name: &str) -> Result<usize, Refusal> {
+    pub(super) fn tank(&self, name: &str) -> Result<usize, Refusal> {
         let found = self.plan.tanks.iter().position(|tank| *tank.name == *name);
         found.ok_or_else(|| Refusal::UnknownTank {
             tank: name.to_owned(),
         })
     }
+}
+
+fn asked<'a>(tank: &'a str, code: &'a str, by: &'a Arc<str>) -> Asked<'a> {
+    Asked { tank, code, by }
 }

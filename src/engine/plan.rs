@@ -2,7 +2,7 @@
 //!
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
-use super::ids::{LinkId, TransmitterId};
+use super::ids::{ContactId, LinkId, TransmitterId};
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
 use crate::quantity::{
@@ -24,6 +24,7 @@ pub struct Plan {
     pub ambient: Ambient,
     pub links: Vec<LinkPlan>,
     pub transmitters: Vec<TransmitterPlan>,
+    pub contacts: Vec<ContactPlan>,
     pub tanks: Vec<TankPlan>,
 }
 
@@ -124,6 +125,39 @@ pub struct LoopCurrent {
     pub raw: (f64, f64),
     /// False where the card cannot go below 4 mA: the low failure band cannot be seen.
     pub live_zero: bool,
+}
+
+/// An on/off input.
+#[derive(Clone, Debug)]
+pub struct ContactPlan {
+    pub tag: Arc<str>,
+    pub link: LinkId,
+    pub poll_every: Duration,
+    /// On is 0.
+    pub invert: bool,
+    /// What people are told for on and for off.
+    pub on_means: Option<Arc<str>>,
+    pub off_means: Option<Arc<str>>,
+    /// As of a transmitter.
+    pub uncertain_after: Duration,
+    pub bad_after: Duration,
+}
+
+impl ContactPlan {
+    pub fn means(&self, on: bool) -> Option<&Arc<str>> {
+        if on {
+            self.on_means.as_ref()
+        } else {
+            self.off_means.as_ref()
+        }
+    }
+}
+
+/// A contact in one of its two states: "HS-101 on".
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Condition {
+    pub contact: ContactId,
+    pub on: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -282,9 +316,27 @@ pub struct AlarmPlan {
     pub off_delay: Duration,
     pub priority: Priority,
     pub on_bad: OnBad,
+    /// Stays after the process is back, until it is acknowledged and reset.
+    pub latch: bool,
+    /// Annunciates again if it is still active so long after it was acknowledged.
+    pub re_alarm: Option<Duration>,
+    /// The longest time on the shelf; none: it cannot be shelved.
+    pub shelve_at_most: Option<Duration>,
+    pub suppress: Option<Suppress>,
     /// The unit that limit and value are shown in.
     pub unit: Option<&'static Unit>,
     pub record: Arc<Record>,
+}
+
+/// When an alarm is suppressed by design.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Suppress {
+    /// All of them hold.
+    pub when: Vec<Condition>,
+    /// How long it goes on after they do not hold any more.
+    pub hold: Duration,
+    /// It ends after this time even if they still hold.
+    pub at_most: Option<Duration>,
 }
 
 /// What an alarm looks at.
@@ -302,6 +354,7 @@ pub enum Watch {
     Uncertainty,
     /// Whether there is a reading at all.
     Measurement,
+    Contact(ContactId),
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -311,6 +364,8 @@ pub enum Limit {
     Outside(f64, f64),
     /// Of `Watch::Measurement`: quality is bad.
     BadQuality,
+    /// Of `Watch::Contact`: on or off.
+    Is(bool),
 }
 
 impl Limit {
@@ -323,7 +378,7 @@ impl Limit {
                     value.is_some_and(|value| (value - low).abs() < (value - high).abs());
                 Some(if nearer_low { low } else { high })
             }
-            Limit::BadQuality => None,
+            Limit::BadQuality | Limit::Is(_) => None,
         }
     }
 }

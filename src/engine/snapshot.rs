@@ -2,8 +2,9 @@
 //!
 //! It holds all that they may read; names and records are shared, so a copy is cheap.
 
-use super::alarm::AlarmState;
+use super::alarm::{AlarmState, Process};
 use super::checks::jump::JumpVerdict;
+use super::memory::{OutOfService, Shelf, Suppressed};
 use super::plan::{Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
@@ -20,6 +21,7 @@ pub struct Snapshot {
     pub site_folded: Arc<str>,
     pub links: Vec<LinkView>,
     pub transmitters: Vec<SignalView>,
+    pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
 }
 
@@ -48,6 +50,19 @@ pub struct SignalView {
 }
 
 #[derive(Clone, Debug)]
+pub struct ContactView {
+    pub tag: Arc<str>,
+    pub link: Arc<str>,
+    pub on: Option<bool>,
+    /// What that means, in the site file's words.
+    pub means: Option<Arc<str>>,
+    pub quality: Quality,
+    pub reasons: Reasons,
+    /// When it was read.
+    pub time: Option<Timestamp>,
+}
+
+#[derive(Clone, Debug)]
 pub struct TankView {
     pub name: Arc<str>,
     pub title: Arc<str>,
@@ -61,6 +76,7 @@ pub struct TankView {
 #[derive(Clone, Debug)]
 pub struct AlarmView {
     pub code: Arc<str>,
+    /// As it is shown: out of service over shelved over suppressed over the process state.
     pub state: AlarmState,
     /// Held over bad data: neither confirmed nor cleared by them.
     pub questionable: bool,
@@ -75,6 +91,14 @@ pub struct AlarmView {
     pub value: Option<f64>,
     pub unit: Option<&'static Unit>,
     pub record: Arc<Record>,
+    /// What runs underneath.
+    pub process: Process,
+    pub latching: bool,
+    pub shelf: Option<Shelf>,
+    pub suppressed: Option<Suppressed>,
+    pub out_of_service: Option<OutOfService>,
+    /// Gone from the site file; shown until it is acknowledged.
+    pub removed: bool,
 }
 
 /// A jump that nobody has confirmed or explained yet.

@@ -1,16 +1,18 @@
 //! The state machine itself: one input after the other, each answered with effects.
 
-use super::alarm::{self, Judgement};
+use super::annunciation::{alarm_view, uses_contact};
 use super::checks::jump::JumpChange;
+use super::contact::Contact;
 use super::event::{Event, EventKind};
-use super::ids::{LinkId, TankId, TransmitterId};
+use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::plan::{Plan, TankPlan};
 use super::quality::{Quality, Reason};
+use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
-use super::snapshot::{AlarmView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
 use super::tank::{Changes, Signals, TankState};
-use super::{Effect, Input, LinkState, Now, Sample, words};
+use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
 use std::sync::Arc;
 use std::time::Duration;
@@ -24,14 +26,19 @@ const CLOCK_STEP: Duration = Duration::from_secs(2);
 pub struct Engine {
     pub(super) plan: Arc<Plan>,
     signals: Vec<Signal>,
+    pub(super) contacts: Vec<Contact>,
     links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
     /// For each transmitter, the tanks whose level it makes.
     readers: Vec<Vec<TankId>>,
+    /// For each contact, the tanks whose alarms look at it.
+    contact_users: Vec<Vec<TankId>>,
     /// Which tanks a read has touched, and whether with a number; reused.
     touched: Vec<Option<bool>>,
-    events: u64,
-    last: Now,
+    pub(super) events: u64,
+    pub(super) last: Now,
+    /// The last entry of the run before: from then on until the start nobody watched.
+    pub(super) blind_since: Option<Timestamp>,
 }
 
 /// The running signals at one moment.
@@ -66,11 +73,18 @@ impl Engine {
                 readers[transmitter.index()].push(TankId(index as u32));
             }
         }
+        let users = |index: usize| {
+            let tanks = (0..).map(TankId).zip(&plan.tanks);
+            let using = tanks.filter(|(_, tank)| uses_contact(tank, ContactId(index as u32)));
+            using.map(|(id, _)| id).collect()
+        };
+        let contact_users = (0..plan.contacts.len()).map(users).collect();
         let waiting = LinkState::Down {
             trouble: "not connected yet".into(),
         };
         let mut engine = Self {
             signals: vec![Signal::new(now); plan.transmitters.len()],
+            contacts: vec![Contact::new(now); plan.contacts.len()],
             links: vec![(waiting, now.utc); plan.links.len()],
             tanks: plan
                 .tanks
@@ -79,8 +93,10 @@ impl Engine {
                 .collect(),
             touched: vec![None; plan.tanks.len()],
             readers,
+            contact_users,
             events: memory.last_event,
             last: now,
+            blind_since: None,
             plan,
         };
         let text = format!(
@@ -89,6 +105,12 @@ impl Engine {
             engine.plan.fingerprint
         );
         engine.event(EventKind::Start, None, None, text, effects);
+        engine.take_up(&memory, effects);
+        let plan = Arc::clone(&engine.plan);
+        for (index, tank) in plan.tanks.iter().enumerate() {
+            // No data yet, but a shelf's time may be up.
+            engine.observe_alarms(index, tank, effects);
+        }
         engine
     }
 
@@ -96,7 +118,8 @@ impl Engine {
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
         self.watch_clock(now, effects);
         match input {
-            Input::Samples(samples) => self.take_samples(samples, effects),
+            Input::Samples(samples) => self.take_read(samples, &[], effects),
+            Input::Read(samples, contacts) => self.take_read(samples, contacts, effects),
             Input::Link(link, state) => self.take_link(link, state, effects),
             Input::Command(id, command) => {
                 let answer = self.obey(command, effects);
@@ -120,13 +143,27 @@ impl Engine {
         let tanks = self.tanks.iter().zip(&self.plan.tanks);
         let alarms = tanks.flat_map(|(tank, plan)| tank.alarms.iter().zip(&plan.alarms));
         let alarms = alarms
-            .filter_map(|(alarm, plan)| alarm.due(plan))
+            .filter_map(|(alarm, plan)| alarm.due(plan, self.last))
             .filter(|at| *at > self.last.up);
-        signals.chain(alarms).min()
+        let contacts = self.contacts.iter().zip(&self.plan.contacts);
+        let contacts = contacts.filter_map(|(contact, plan)| contact.due(plan, self.last));
+        signals.chain(contacts).chain(alarms).min()
     }
 
-    fn take_samples(&mut self, samples: &[Sample], effects: &mut Vec<Effect>) {
+    fn take_read(
+        &mut self,
+        samples: &[Sample],
+        contacts: &[ContactSample],
+        effects: &mut Vec<Effect>,
+    ) {
         self.touched.fill(None);
+        for sample in contacts {
+            let index = sample.contact.index();
+            self.contacts[index].accept(self.last, sample.bit);
+            for tank in &self.contact_users[index] {
+                self.touched[tank.index()].get_or_insert(false);
+            }
+        }
         for sample in samples {
             let index = sample.transmitter.index();
             self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
@@ -204,58 +241,6 @@ impl Engine {
             }
             None => {}
         }
-    }
-
-    fn observe_alarms(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
-        for (place, alarm_plan) in tank.alarms.iter().enumerate() {
-            let state = &mut self.tanks[index];
-            let plausible = state.jump.open().map(|jump| jump.plausible);
-            let alarm = &mut state.alarms[place];
-            let judged = alarm::judgement(tank, alarm_plan, alarm, &state.reading, plausible);
-            let Some(judged) = judged else { continue };
-            let Some(transition) = alarm.observe(alarm_plan, judged, self.last.up) else {
-                continue;
-            };
-            let value = alarm::value(tank, &state.reading, alarm_plan.watch);
-            let trouble = if judged == Judgement::False {
-                super::Reasons::NONE
-            } else {
-                state.reading.reasons
-            };
-            let text = words::alarm(alarm_plan, transition, value, trouble);
-            self.alarm_event(index, place, transition, None, text, effects);
-        }
-    }
-
-    pub(super) fn alarm_event(
-        &mut self,
-        tank: usize,
-        place: usize,
-        transition: alarm::Transition,
-        person: Option<&Arc<str>>,
-        text: String,
-        effects: &mut Vec<Effect>,
-    ) {
-        let plan = Arc::clone(&self.plan);
-        let (name, code) = (&plan.tanks[tank].name, &plan.tanks[tank].alarms[place].code);
-        self.events += 1;
-        self.tanks[tank].alarms[place].record(transition, self.last.utc, self.events);
-        effects.push(Effect::Event(Event {
-            number: self.events,
-            time: self.last.utc,
-            kind: EventKind::Alarm,
-            tank: Some(Arc::clone(name)),
-            code: Some(Arc::clone(code)),
-            from: Some(transition.from.into()),
-            to: Some(transition.to.into()),
-            person: person.cloned(),
-            text,
-        }));
-        effects.push(Effect::Keep {
-            tank: Arc::clone(name),
-            code: Arc::clone(code),
-            memory: self.tanks[tank].alarms[place].memory(&plan.tanks[tank].alarms[place]),
-        });
     }
 
     pub(super) fn event(
@@ -342,6 +327,9 @@ impl Engine {
                 .zip(&plan.tanks)
                 .map(|(state, tank)| tank_view(state, tank))
                 .collect(),
+            contacts: (0..self.contacts.len())
+                .map(|index| self.contact_view(index))
+                .collect(),
         }
     }
 
@@ -355,6 +343,20 @@ impl Engine {
             up,
             trouble,
             since,
+        }
+    }
+
+    fn contact_view(&self, index: usize) -> ContactView {
+        let (contact, plan) = (&self.contacts[index], &self.plan.contacts[index]);
+        let said = contact.read(plan, self.last);
+        ContactView {
+            tag: Arc::clone(&plan.tag),
+            link: Arc::clone(&self.plan.links[plan.link.index()].name),
+            on: said.on,
+            means: said.on.and_then(|on| plan.means(on)).cloned(),
+            quality: said.quality(),
+            reasons: said.reasons,
+            time: contact.time(),
         }
     }
 
@@ -386,36 +388,12 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
             .iter()
             .zip(&tank.alarms)
             .map(|(alarm, plan)| alarm_view(state, tank, alarm, plan))
+            .chain(state.removed.iter().map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
             since,
             verdict: jump.verdict,
             text: words::jump(jump).into(),
         }),
-    }
-}
-
-fn alarm_view(
-    state: &TankState,
-    tank: &TankPlan,
-    alarm: &alarm::Alarm,
-    plan: &super::plan::AlarmPlan,
-) -> AlarmView {
-    let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
-    AlarmView {
-        code: Arc::clone(&plan.code),
-        state: alarm.state().into(),
-        questionable: alarm.questionable(),
-        active: alarm.state().is_active(),
-        since: alarm.since(),
-        activation: alarm.activation(),
-        priority: plan.priority,
-        limit: plan
-            .limit
-            .nearest(alarm::value(tank, &state.reading, plan.watch))
-            .and_then(in_unit),
-        value: alarm::value(tank, &state.reading, plan.watch).and_then(in_unit),
-        unit: plan.unit,
-        record: Arc::clone(&plan.record),
     }
 }

@@ -1,8 +1,11 @@
 //! The engine's sentences for people: what an event says.
 
-use super::alarm::{Process, Transition};
+use super::ContactId;
+use super::alarm::{Alarm, AlarmState, Cause, Process, Transition};
 use super::checks::jump::{Jump, JumpVerdict};
-use super::plan::{AlarmPlan, Limit, Watch};
+use super::contact::ContactValue;
+use super::memory::Shelf;
+use super::plan::{AlarmPlan, Condition, Limit, Plan, Watch};
 use super::quality::Reasons;
 use super::{JournalLoss, JournalState};
 use crate::quantity::{Unit, print};
@@ -53,31 +56,99 @@ pub fn journal(state: &JournalState) -> String {
     }
 }
 
-/// What an alarm's transition means for the person who reads it.
-pub fn alarm(
-    plan: &AlarmPlan,
-    transition: Transition,
-    value: Option<f64>,
-    trouble: Reasons,
-) -> String {
-    let what = condition(plan, value, trouble);
-    match (transition.from, transition.to) {
-        (_, Process::Unacknowledged) => match &plan.record.response {
-            Some(response) => format!("{what}. Response: {response}"),
-            None => what,
-        },
-        (Process::Unacknowledged, Process::Acknowledged) => "acknowledged".to_owned(),
-        (Process::ReturnedUnacknowledged, Process::Normal) => {
+/// What an alarm's transition means for the person who reads it; `what` says how its condition stands.
+pub fn alarm(plan: &AlarmPlan, alarm: &Alarm, transition: Transition, what: &str) -> String {
+    let flags = alarm.flags();
+    match transition.cause {
+        Cause::Condition => condition(plan, transition, what),
+        Cause::ReAlarm => respond(plan, &format!("still active: {what}")),
+        Cause::Acknowledged if transition.to == AlarmState::Normal => {
             "acknowledged after it had returned to normal".to_owned()
         }
-        (_, Process::ReturnedUnacknowledged) => {
-            format!("back to normal, not acknowledged: {what}")
+        Cause::Acknowledged => "acknowledged".to_owned(),
+        Cause::Reset => "reset".to_owned(),
+        Cause::Shelved => flags.shelf.as_ref().map_or_else(String::new, shelved),
+        Cause::Unshelved => emerged("unshelved", transition),
+        Cause::ShelfTimeUp => emerged("its time on the shelf is up", transition),
+        Cause::ShelfCleared => emerged("its condition has cleared, as its shelf asks", transition),
+        Cause::ShelfUndeterminable => emerged(
+            "unshelved: the clock stands before the last entry, so nobody can say when its time is up",
+            transition,
+        ),
+        Cause::Suppressed => {
+            let cause = flags
+                .suppressed
+                .as_ref()
+                .map(|suppressed| &*suppressed.cause);
+            format!("suppressed by design: {}", cause.unwrap_or_default())
         }
-        (_, _) => format!("back to normal: {what}"),
+        Cause::SuppressionOver => emerged("its suppression is over", transition),
+        Cause::SuppressionTooLong => emerged(
+            "its suppression has lasted as long as it may, though its condition may still hold",
+            transition,
+        ),
+        Cause::OutOfService => {
+            let out = flags.out_of_service.as_ref();
+            let reason = out.and_then(|out| out.reason.as_deref());
+            reason.map_or_else(
+                || "taken out of service".to_owned(),
+                |reason| format!("taken out of service: {reason}"),
+            )
+        }
+        Cause::Returned => emerged("returned to service", transition),
+        Cause::Removed => "gone from the site file".to_owned(),
     }
 }
 
-fn condition(plan: &AlarmPlan, value: Option<f64>, trouble: Reasons) -> String {
+fn condition(plan: &AlarmPlan, transition: Transition, what: &str) -> String {
+    if transition.from == transition.to {
+        let now = if transition.process.is_active() {
+            "active"
+        } else {
+            "back to normal"
+        };
+        return format!("{now} while {}: {what}", transition.to.words());
+    }
+    match transition.process {
+        Process::Unacknowledged => respond(plan, what),
+        Process::ReturnedUnacknowledged => format!("back to normal, not acknowledged: {what}"),
+        Process::LatchedUnacknowledged => {
+            format!("back to normal, latched until it is acknowledged and reset: {what}")
+        }
+        Process::LatchedAcknowledged => {
+            format!("back to normal, latched until it is reset: {what}")
+        }
+        Process::Normal | Process::Acknowledged => format!("back to normal: {what}"),
+    }
+}
+
+fn respond(plan: &AlarmPlan, what: &str) -> String {
+    match &plan.record.response {
+        Some(response) => format!("{what}. Response: {response}"),
+        None => what.to_owned(),
+    }
+}
+
+fn shelved(shelf: &Shelf) -> String {
+    let once = if shelf.once {
+        ", or until its condition clears"
+    } else {
+        ""
+    };
+    format!("shelved until {:.0}{once}: {}", shelf.until, shelf.reason)
+}
+
+/// Something that hid an alarm has ended.
+fn emerged(what: &str, transition: Transition) -> String {
+    match transition.to {
+        AlarmState::Unacknowledged => format!("{what}; it is active"),
+        AlarmState::Normal => what.to_owned(),
+        state => format!("{what}; it is {}", state.words()),
+    }
+}
+
+/// How a watched value stands to its limit.
+pub fn value(plan: &AlarmPlan, value: Option<f64>, trouble: Reasons) -> String {
     let Some(unit) = plan.unit else {
         return if trouble.is_empty() {
             "measured again".to_owned()
@@ -86,17 +157,44 @@ fn condition(plan: &AlarmPlan, value: Option<f64>, trouble: Reasons) -> String {
         };
     };
     let value = value.map_or_else(|| reasons(trouble), |value| shown(value, unit));
-    let watch = watched(plan.watch);
+    format!("{} {value}, {}", watched(plan.watch), limit(plan))
+}
+
+/// "high limit 5.400 m".
+pub fn limit(plan: &AlarmPlan) -> String {
+    let Some(unit) = plan.unit else {
+        return format!("the limit of {}", plan.code);
+    };
     match plan.limit {
-        Limit::Above(limit) => format!("{watch} {value}, high limit {}", shown(limit, unit)),
-        Limit::Below(limit) => format!("{watch} {value}, low limit {}", shown(limit, unit)),
-        Limit::Outside(low, high) => format!(
-            "{watch} {value}, limits {} and {}",
-            shown(low, unit),
-            shown(high, unit)
-        ),
-        Limit::BadQuality => format!("{watch} {value}"),
+        Limit::Above(limit) => format!("high limit {}", shown(limit, unit)),
+        Limit::Below(limit) => format!("low limit {}", shown(limit, unit)),
+        Limit::Outside(low, high) => {
+            format!("limits {} and {}", shown(low, unit), shown(high, unit))
+        }
+        Limit::BadQuality | Limit::Is(_) => format!("the limit of {}", plan.code),
     }
+}
+
+/// How a contact stands: "LSHH-101 is on (high-high level)".
+pub fn contact(plan: &Plan, contact: ContactId, said: ContactValue) -> String {
+    let contact = &plan.contacts[contact.index()];
+    let Some(on) = said.on else {
+        return format!("{} is not known: {}", contact.tag, reasons(said.reasons));
+    };
+    let state = if on { "on" } else { "off" };
+    match contact.means(on) {
+        Some(means) => format!("{} is {state} ({means})", contact.tag),
+        None => format!("{} is {state}", contact.tag),
+    }
+}
+
+/// A condition that holds, in words.
+pub fn condition_holds(plan: &Plan, condition: Condition) -> String {
+    let said = ContactValue {
+        on: Some(condition.on),
+        reasons: Reasons::NONE,
+    };
+    contact(plan, condition.contact, said)
 }
 
 fn watched(watch: Watch) -> &'static str {
@@ -112,6 +210,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::NetFlow => "net flow",
         Watch::Uncertainty => "uncertainty of level",
         Watch::Measurement => "measurement",
+        Watch::Contact(_) => "contact",
     }
 }
 

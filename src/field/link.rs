@@ -6,9 +6,9 @@
 //! within a round that reached something, else with a growing wait ([`back_off`]).
 //! A Modbus exception is an answer: the link is well, the device says no.
 
-use super::plan::{Devices, Request, back_off};
+use super::plan::{Devices, Place, Request, back_off, places};
 use super::{ErrorKind, Message, Trouble, registers};
-use crate::site::settings::{LinkAddress, LinkSettings, Point, Space};
+use crate::site::settings::{Bit, LinkAddress, LinkSettings, Point, Space};
 use std::hash::{BuildHasher, RandomState};
 use std::io;
 use std::pin::Pin;
@@ -42,6 +42,7 @@ pub async fn run(
 
 struct Session {
     link: LinkSettings,
+    places: Vec<Place>,
     devices: Devices,
     messages: mpsc::Sender<Message>,
     clock: fn() -> Duration,
@@ -75,8 +76,10 @@ impl Session {
         messages: mpsc::Sender<Message>,
         clock: fn() -> Duration,
     ) -> Session {
+        let places = places(&link);
         Session {
-            devices: Devices::new(&link.points),
+            devices: Devices::new(&places),
+            places,
             link,
             messages,
             clock,
@@ -90,7 +93,7 @@ impl Session {
     }
 
     async fn poll(mut self, offset: Duration) {
-        if self.link.points.is_empty() {
+        if self.places.is_empty() {
             return std::future::pending().await;
         }
         sleep(offset).await;
@@ -110,7 +113,7 @@ impl Session {
 
     /// Asks the devices in turn and tells one whole read.
     async fn round(&mut self) {
-        let mut answers = vec![Err(Trouble::NoAnswer); self.link.points.len()];
+        let mut answers = vec![Err(Trouble::NoAnswer); self.places.len()];
         self.answered = false;
         for device in self.devices.round() {
             self.ask_device(device, &mut answers).await;
@@ -119,29 +122,40 @@ impl Session {
             self.connection = None;
             self.mend().await;
         }
-        let points = self.link.points.iter().map(|point| point.transmitter);
-        let answers = points.zip(answers).collect();
+        let mut answers = answers.into_iter();
+        let points = self.link.points.iter();
+        let numbers = points.zip(answers.by_ref()).map(|(point, answer)| {
+            let number = answer.and_then(|raw| raw.number(point));
+            (point.transmitter, number)
+        });
+        let numbers = numbers.collect();
+        let bits = self.link.bits.iter().zip(answers).map(|(bit, answer)| {
+            let state = answer.and_then(|raw| raw.bit(bit));
+            (bit.contact, state)
+        });
+        let contacts = bits.collect();
         self.tell(Message::Read {
             link: self.link.id,
-            answers,
+            answers: numbers,
+            contacts,
         })
         .await;
     }
 
-    async fn ask_device(&mut self, device: usize, answers: &mut [Result<f64, Trouble>]) {
+    async fn ask_device(&mut self, device: usize, answers: &mut [Result<Raw, Trouble>]) {
         let mut place = 0;
         while let Some(request) = self.devices.request(device, place).cloned() {
             match self.ask(&request).await {
                 Ok(words) => {
                     self.devices.answered(device);
                     for &point in &request.points {
-                        answers[point] = number(&self.link.points[point], &request, &words);
+                        answers[point] = words.at(&self.places[point], &request);
                     }
                 }
                 Err(Failure::Exception(ExceptionCode::IllegalDataAddress))
                     if request.points.len() > 1 =>
                 {
-                    self.devices.split(device, place, &self.link.points);
+                    self.devices.split(device, place, &self.places);
                     continue;
                 }
                 // The gateway is there, the device behind it is not.
@@ -161,7 +175,7 @@ impl Session {
     }
 
     /// Asks; once more if the connection turns out closed, as many devices do after some idle time.
-    async fn ask(&mut self, request: &Request) -> Result<Vec<u16>, Failure> {
+    async fn ask(&mut self, request: &Request) -> Result<Raw, Failure> {
         let stood_before = self.connection.is_some();
         match self.ask_once(request).await {
             Err(Failure::Lost(ErrorKind::Closed)) if stood_before => self.ask_once(request).await,
@@ -169,7 +183,7 @@ impl Session {
         }
     }
 
-    async fn ask_once(&mut self, request: &Request) -> Result<Vec<u16>, Failure> {
+    async fn ask_once(&mut self, request: &Request) -> Result<Raw, Failure> {
         if self.connection.is_none() && self.mending.is_none() {
             let connected = connect(self.link.address.clone(), self.link.timeout).await;
             self.take_connection(connected).await;
@@ -305,27 +319,68 @@ fn call(request: &Request) -> Call<'static> {
     match request.space {
         Space::Input => Call::ReadInputRegisters(request.address, request.words),
         Space::Holding => Call::ReadHoldingRegisters(request.address, request.words),
+        Space::Discrete => Call::ReadDiscreteInputs(request.address, request.words),
+        Space::Coil => Call::ReadCoils(request.address, request.words),
     }
 }
 
-/// The words of an answer that fits the request. (Asked for by [`Client::call`], since the library's
-/// own read functions panic on a wrong count in a debug build.)
-fn words(response: Response, request: &Request) -> Option<Vec<u16>> {
+/// What an answer brought, or the part of it that one point has.
+#[derive(Clone, Debug)]
+enum Raw {
+    Words(Vec<u16>),
+    Bits(Vec<bool>),
+}
+
+impl Raw {
+    /// A place's own part of the answer.
+    fn at(&self, place: &Place, request: &Request) -> Result<Raw, Trouble> {
+        let first = usize::from(place.register.address - request.address);
+        let range = first..first + usize::from(place.count);
+        match self {
+            Raw::Words(words) => words.get(range).map(|words| Raw::Words(words.to_vec())),
+            Raw::Bits(bits) => bits.get(range).map(|bits| Raw::Bits(bits.to_vec())),
+        }
+        .ok_or(Trouble::NoAnswer)
+    }
+
+    fn number(&self, point: &Point) -> Result<f64, Trouble> {
+        match self {
+            Raw::Words(words) => registers::decode(words, point.number, point.order),
+            Raw::Bits(_) => None,
+        }
+        .ok_or(Trouble::NoAnswer)
+    }
+
+    fn bit(&self, bit: &Bit) -> Result<bool, Trouble> {
+        match self {
+            Raw::Words(words) => words
+                .first()
+                .zip(bit.bit)
+                .map(|(word, place)| word >> place & 1 == 1),
+            Raw::Bits(bits) => bits.first().copied(),
+        }
+        .ok_or(Trouble::NoAnswer)
+    }
+}
+
+/// What an answer that fits the request brought. (Asked for by [`Client::call`], since the library's
+/// own read functions panic on a wrong count in a debug build.) Bits come in whole bytes, so there may be
+/// up to seven more than were asked for.
+fn words(response: Response, request: &Request) -> Option<Raw> {
+    let count = usize::from(request.words);
     match (response, request.space) {
         (Response::ReadInputRegisters(words), Space::Input)
         | (Response::ReadHoldingRegisters(words), Space::Holding) => {
-            (words.len() == usize::from(request.words)).then_some(words)
+            (words.len() == count).then_some(Raw::Words(words))
+        }
+        (Response::ReadDiscreteInputs(mut bits), Space::Discrete)
+        | (Response::ReadCoils(mut bits), Space::Coil) => {
+            let fits = bits.len() == count || bits.len() == count.next_multiple_of(8);
+            bits.truncate(count);
+            fits.then_some(Raw::Bits(bits))
         }
         _ => None,
     }
-}
-
-fn number(point: &Point, request: &Request, words: &[u16]) -> Result<f64, Trouble> {
-    let first = usize::from(point.register.address - request.address);
-    words
-        .get(first..first + usize::from(point.number.words()))
-        .and_then(|words| registers::decode(words, point.number, point.order))
-        .ok_or(Trouble::NoAnswer)
 }
 
 /// A broken connection carries an error of the operating system, though often a meaningless one; an

@@ -11,7 +11,7 @@ pub mod registers;
 pub use link::run;
 pub use plan::spread;
 
-use crate::site::settings::{LinkId, TransmitterId};
+use crate::site::settings::{ContactId, LinkId, TransmitterId};
 use std::time::Duration;
 
 /// What a link tells.
@@ -21,6 +21,7 @@ pub enum Message {
     Read {
         link: LinkId,
         answers: Vec<(TransmitterId, Result<f64, Trouble>)>,
+        contacts: Vec<(ContactId, Result<bool, Trouble>)>,
     },
     /// The link answers again, or for the first time.
     Up { link: LinkId },

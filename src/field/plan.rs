@@ -4,15 +4,51 @@
 //! register that nobody named is never read, since a device may answer it with an exception. A number
 //! is never split over two requests, which could tear it.
 
-use crate::site::settings::{LinkSettings, Point, Space};
+use crate::site::settings::{Bit, LinkSettings, Point, Register, Space};
 use std::time::Duration;
 
 /// Most registers that one request may ask for (Modbus Application Protocol V1.1b3, sections 6.3, 6.4).
 pub const REGISTERS_PER_REQUEST: u32 = 125;
+/// And most bits, of discrete inputs or coils (sections 6.1, 6.2).
+pub const BITS_PER_REQUEST: u32 = 2000;
 
 /// The first wait before a lost link is tried again, and the longest.
 const FIRST_WAIT: Duration = Duration::from_millis(500);
 const LONGEST_WAIT: Duration = Duration::from_secs(10);
+
+/// Where a point stands: registers side by side, or one bit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Place {
+    pub device: u8,
+    pub register: Register,
+    pub count: u16,
+}
+
+/// The places of everything that is read over a link: its numbers, then its bits.
+pub fn places(link: &LinkSettings) -> Vec<Place> {
+    let bits = link.bits.iter().map(Place::from);
+    link.points.iter().map(Place::from).chain(bits).collect()
+}
+
+impl From<&Point> for Place {
+    fn from(point: &Point) -> Self {
+        Place {
+            device: point.device,
+            register: point.register,
+            count: point.number.words(),
+        }
+    }
+}
+
+impl From<&Bit> for Place {
+    fn from(bit: &Bit) -> Self {
+        Place {
+            device: bit.device,
+            register: bit.register,
+            count: 1,
+        }
+    }
+}
 
 /// One read request, and the points it answers.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -20,13 +56,14 @@ pub struct Request {
     pub device: u8,
     pub space: Space,
     pub address: u16,
+    /// Words, or bits of a space of bits.
     pub words: u16,
     /// Places in the link's list of points.
     pub points: Vec<usize>,
 }
 
 /// The requests that read all points, ordered by device and place.
-fn requests(points: &[Point]) -> Vec<Request> {
+fn requests(points: &[Place]) -> Vec<Request> {
     let mut order: Vec<usize> = (0..points.len()).collect();
     order.sort_by_key(|&place| (points[place].device, points[place].register, place));
     let mut requests: Vec<Request> = Vec::new();
@@ -43,27 +80,36 @@ fn requests(points: &[Point]) -> Vec<Request> {
 }
 
 /// Whether a point, not before the request's first register, lies in or at the end of the request.
-fn joins(request: &Request, point: &Point) -> bool {
+fn joins(request: &Request, point: &Place) -> bool {
     let from = u32::from(point.register.address);
     let first = u32::from(request.address);
     (request.device, request.space) == (point.device, point.register.space)
         && from <= first + u32::from(request.words)
-        && from + u32::from(point.number.words()) - first <= REGISTERS_PER_REQUEST
+        && from + u32::from(point.count) - first <= most(request.space)
+}
+
+/// Most registers or bits that one request may ask for.
+fn most(space: Space) -> u32 {
+    if space.is_bits() {
+        BITS_PER_REQUEST
+    } else {
+        REGISTERS_PER_REQUEST
+    }
 }
 
 /// How many words from `first` to the end of a point that joins.
-fn end_after(first: u16, point: &Point) -> u16 {
-    point.register.address - first + point.number.words()
+fn end_after(first: u16, point: &Place) -> u16 {
+    point.register.address - first + point.count
 }
 
 /// The request for one point.
-fn alone(points: &[Point], place: usize) -> Request {
+fn alone(points: &[Place], place: usize) -> Request {
     let point = &points[place];
     Request {
         device: point.device,
         space: point.register.space,
         address: point.register.address,
-        words: point.number.words(),
+        words: point.count,
         points: vec![place],
     }
 }
@@ -87,7 +133,7 @@ struct Device {
 }
 
 impl Devices {
-    pub fn new(points: &[Point]) -> Devices {
+    pub fn new(points: &[Place]) -> Devices {
         let requests = requests(points);
         let devices = requests
             .chunk_by(|one, next| one.device == next.device)
@@ -120,7 +166,7 @@ impl Devices {
 
     /// Puts the points of a request each into one of its own, at the request's place: one register
     /// that the device does not have would blind the others.
-    pub fn split(&mut self, device: usize, place: usize, points: &[Point]) {
+    pub fn split(&mut self, device: usize, place: usize, points: &[Place]) {
         let requests = &mut self.devices[device].requests;
         let lone: Vec<Request> = requests[place]
             .points

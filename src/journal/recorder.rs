@@ -90,6 +90,15 @@ impl Recorder {
                 signal.value,
             );
         }
+        for contact in &snapshot.contacts {
+            let series = Series {
+                kind: SeriesKind::Contact,
+                name: Arc::clone(&contact.tag),
+                quantity: "on",
+            };
+            let value = contact.on.map(|on| f64::from(u8::from(on)));
+            self.note(series, snapshot.utc, contact.time, contact.quality, value);
+        }
         for tank in &snapshot.tanks {
             let reading = &tank.reading;
             let quantities = [

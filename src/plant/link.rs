@@ -15,6 +15,7 @@ pub enum LinkFault {
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Answer {
     Words(Vec<u16>),
+    Bits(Vec<bool>),
     Exception(u8),
     Silence,
 }
@@ -30,6 +31,8 @@ pub mod exception {
 
 /// Most registers of one request (Modbus application protocol V1.1b3, sections 6.3 and 6.4).
 pub const MOST_REGISTERS: u16 = 125;
+/// Most bits of one request (sections 6.1 and 6.2).
+pub const MOST_BITS: u16 = 2000;
 
 #[derive(Clone, Debug, Default)]
 pub(super) struct Link {

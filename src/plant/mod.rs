@@ -20,8 +20,8 @@ mod words;
 
 pub use link::{Answer, LinkFault, exception};
 pub use model::{
-    AirModel, Fill, HeadspaceModel, LineModel, OutputModel, PlantModel, Senses, Space, TankModel,
-    TransmitterModel,
+    AirModel, ContactModel, Fill, HeadspaceModel, LineModel, OutputModel, PlantModel, Senses,
+    Space, TankModel, TransmitterModel,
 };
 pub use transmitter::{Fault, Side};
 pub use words::{Number, Order, encode};
@@ -29,7 +29,7 @@ pub use words::{Number, Order, encode};
 use crate::quantity::{
     AbsolutePressure, Length, Volume, cubic_metres, cubic_metres_per_second, kelvin,
 };
-use link::{Link, MOST_REGISTERS};
+use link::{Link, MOST_BITS, MOST_REGISTERS};
 use noise::Noise;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -46,6 +46,7 @@ pub struct Plant {
     air: Air,
     tanks: Vec<Tank>,
     transmitters: Vec<Transmitter>,
+    contacts: Vec<ContactModel>,
     links: Vec<Link>,
     steps: u32,
     /// Time that went by and does not make a step yet.
@@ -85,6 +86,7 @@ impl Plant {
             air,
             tanks,
             transmitters,
+            contacts: model.contacts,
             steps: 0,
             rest: Duration::ZERO,
         }
@@ -157,6 +159,10 @@ impl Plant {
         self.transmitters[transmitter].mend(fault);
     }
 
+    pub fn switch(&mut self, contact: usize, on: bool) {
+        self.contacts[contact].on = on;
+    }
+
     /// Disturb a link until a moment of the plant's time.
     pub fn disturb(&mut self, link: usize, fault: LinkFault, until: Duration) {
         self.links[link].inflict(fault, until);
@@ -216,24 +222,35 @@ impl Plant {
                 .iter()
                 .filter(|one| (one.model.output.link, one.model.output.device) == (link, device))
         };
-        if outputs().next().is_none() {
+        let contacts = || {
+            let own = self.contacts.iter();
+            own.filter(|one| (one.link, one.device) == (link, device))
+        };
+        if outputs().next().is_none() && contacts().next().is_none() {
             return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
         }
-        if !(1..=MOST_REGISTERS).contains(&count) {
+        let is_bits = matches!(space, Space::Discrete | Space::Coil);
+        let most = if is_bits { MOST_BITS } else { MOST_REGISTERS };
+        if !(1..=most).contains(&count) {
             return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
         }
-        let table: BTreeMap<u32, u16> = outputs()
+        let mut table: BTreeMap<u32, u16> = outputs()
             .filter(|one| one.model.output.space == space)
             .flat_map(|one| (u32::from(one.model.output.address)..).zip(one.words()))
             .collect();
+        for contact in contacts().filter(|one| one.space == space) {
+            let state = u16::from(contact.on != contact.inverted);
+            *table.entry(contact.address.into()).or_default() |= state << contact.bit.unwrap_or(0);
+        }
         let first = u32::from(address);
         let words: Option<Vec<u16>> = (first..first + u32::from(count))
             .map(|register| table.get(&register).copied())
             .collect();
-        words.map_or(
-            Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
-            Answer::Words,
-        )
+        match words {
+            Some(words) if is_bits => Answer::Bits(words.iter().map(|word| *word != 0).collect()),
+            Some(words) => Answer::Words(words),
+            None => Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
+        }
     }
 
     /// The words of an answer that has any.
@@ -247,7 +264,7 @@ impl Plant {
     ) -> Option<Vec<u16>> {
         match self.answer(link, device, space, address, count) {
             Answer::Words(words) => Some(words),
-            Answer::Exception(_) | Answer::Silence => None,
+            Answer::Bits(_) | Answer::Exception(_) | Answer::Silence => None,
         }
     }
 }

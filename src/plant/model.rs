@@ -20,6 +20,22 @@ pub struct PlantModel {
     pub links: Vec<String>,
     pub tanks: Vec<TankModel>,
     pub transmitters: Vec<TransmitterModel>,
+    pub contacts: Vec<ContactModel>,
+}
+
+/// An on/off input of a device.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct ContactModel {
+    pub tag: String,
+    pub link: usize,
+    pub device: u8,
+    pub space: Space,
+    pub address: u16,
+    /// Which bit of a word, 0 the least; none in a space of bits.
+    pub bit: Option<u8>,
+    /// Its bit is 0 while it is on.
+    pub inverted: bool,
+    pub on: bool,
 }
 
 /// The air around the tanks.
@@ -179,9 +195,11 @@ pub struct OutputModel {
     pub failure: f64,
 }
 
-/// The two tables of 16-bit registers (Modbus application protocol V1.1b3, section 4.3).
+/// The tables of the Modbus application protocol (V1.1b3, section 4.3): of 16-bit words and of bits.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Space {
     Input,
     Holding,
+    Discrete,
+    Coil,
 }

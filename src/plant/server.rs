@@ -1,6 +1,6 @@
 //! The plant over Modbus TCP: one listening port a link, on the loopback alone.
 //!
-//! Function codes 3 and 4 are served, every other one is refused. The plant goes at `speed` times the
+//! Function codes 1 to 4 are served, every other one is refused. The plant goes at `speed` times the
 //! time of the wall, in whole steps; falling behind is made up for, never skipped.
 
 use super::{Answer, Plant, Space, exception};
@@ -134,25 +134,28 @@ impl Service for Devices {
                 plant.answer(self.link, device, space, address, count)
             })
         };
-        let (answer, response): (Answer, fn(Vec<u16>) -> Response) = match request.request {
-            Request::ReadInputRegisters(address, count) => (
-                read(Space::Input, address, count),
-                Response::ReadInputRegisters,
-            ),
-            Request::ReadHoldingRegisters(address, count) => (
-                read(Space::Holding, address, count),
-                Response::ReadHoldingRegisters,
-            ),
-            _ => (
-                Answer::Exception(exception::ILLEGAL_FUNCTION),
-                Response::ReadInputRegisters,
-            ),
+        let asked = match request.request {
+            Request::ReadCoils(address, count) => Some((Space::Coil, address, count)),
+            Request::ReadDiscreteInputs(address, count) => Some((Space::Discrete, address, count)),
+            Request::ReadInputRegisters(address, count) => Some((Space::Input, address, count)),
+            Request::ReadHoldingRegisters(address, count) => Some((Space::Holding, address, count)),
+            _ => None,
         };
-        ready(match answer {
-            Answer::Words(words) => Ok(Some(response(words))),
-            Answer::Exception(code) => Err(ExceptionCode::new(code)),
-            Answer::Silence => Ok(None),
+        ready(match asked {
+            Some((space, address, count)) => respond(space, read(space, address, count)),
+            None => Err(ExceptionCode::new(exception::ILLEGAL_FUNCTION)),
         })
+    }
+}
+
+fn respond(space: Space, answer: Answer) -> Result<Option<Response>, ExceptionCode> {
+    match (answer, space) {
+        (Answer::Words(words), Space::Holding) => Ok(Some(Response::ReadHoldingRegisters(words))),
+        (Answer::Words(words), _) => Ok(Some(Response::ReadInputRegisters(words))),
+        (Answer::Bits(bits), Space::Coil) => Ok(Some(Response::ReadCoils(bits))),
+        (Answer::Bits(bits), _) => Ok(Some(Response::ReadDiscreteInputs(bits))),
+        (Answer::Exception(code), _) => Err(ExceptionCode::new(code)),
+        (Answer::Silence, _) => Ok(None),
     }
 }
 
@@ -165,10 +168,10 @@ fn look_at<T>(plant: &Shared, look: impl FnOnce(&mut Plant) -> T) -> T {
 mod tests {
     use super::*;
     use crate::plant::tests::{dry_leg_model, level_output};
-    use crate::plant::{LinkFault, Senses};
+    use crate::plant::{ContactModel, LinkFault, Senses};
     use std::time::Duration;
     use tokio_modbus::Slave;
-    use tokio_modbus::client::{Context, Reader, tcp};
+    use tokio_modbus::client::{Context, Reader, Writer, tcp};
 
     const WAIT: Duration = Duration::from_secs(5);
 
@@ -208,6 +211,48 @@ mod tests {
     }
 
     #[tokio::test]
+    async fn a_client_reads_contacts_in_every_table() {
+        let mut model = dry_leg_model();
+        let contact = |space, bit, inverted| ContactModel {
+            tag: "P-101".into(),
+            link: 0,
+            device: 1,
+            space,
+            address: 40,
+            bit,
+            inverted,
+            on: false,
+        };
+        model.contacts = vec![
+            contact(Space::Discrete, None, false),
+            contact(Space::Coil, None, true),
+            contact(Space::Holding, Some(3), false),
+            contact(Space::Holding, Some(15), true),
+        ];
+        let stop = CancellationToken::new();
+        let served = serve(Plant::new(model, 1), 0, 1.0, |_| {}, stop.clone())
+            .await
+            .expect("the loopback has free ports");
+        let mut context = tcp::connect_slave(served.addresses[0].1, Slave(1))
+            .await
+            .expect("it listens");
+        let mut read = async || {
+            let discrete = context.read_discrete_inputs(40, 1).await;
+            let coil = context.read_coils(40, 1).await;
+            let word = context.read_holding_registers(40, 1).await;
+            (
+                discrete.expect("an answer").expect("bits")[0],
+                coil.expect("an answer").expect("bits")[0],
+                word.expect("an answer").expect("words")[0],
+            )
+        };
+        assert_eq!(read().await, (false, true, 0x8000));
+        (0..4).for_each(|place| look_at(&served.plant, |plant| plant.switch(place, true)));
+        assert_eq!(read().await, (true, false, 0x0008));
+        stop.cancel();
+    }
+
+    #[tokio::test]
     async fn what_it_does_not_have_it_refuses() {
         let (_served, stop, mut context) = served(1.0).await;
         let unknown = context.read_input_registers(0, 3).await.expect("an answer");
@@ -218,7 +263,9 @@ mod tests {
             .expect("an answer");
         assert_eq!(other_table, Err(ExceptionCode::IllegalDataAddress));
         let bits = context.read_coils(0, 1).await.expect("an answer");
-        assert_eq!(bits, Err(ExceptionCode::IllegalFunction));
+        assert_eq!(bits, Err(ExceptionCode::IllegalDataAddress));
+        let written = context.write_single_coil(0, true).await.expect("an answer");
+        assert_eq!(written, Err(ExceptionCode::IllegalFunction));
         let mut elsewhere = tcp::connect_slave(_served.addresses[0].1, Slave(9))
             .await
             .expect("it listens");

@@ -94,6 +94,7 @@ fn model(senses: Senses) -> PlantModel {
             },
         }],
         transmitters: vec![transmitter(senses)],
+        contacts: Vec::new(),
     }
 }
 

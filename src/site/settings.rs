@@ -1,6 +1,6 @@
 //! Plain checked settings for the rooms that do I/O; they need to know nothing else of the site file.
 
-pub use crate::engine::{LinkId, TransmitterId};
+pub use crate::engine::{ContactId, LinkId, TransmitterId};
 use std::path::PathBuf;
 use std::time::Duration;
 
@@ -13,6 +13,7 @@ pub struct LinkSettings {
     pub poll_every: Duration,
     pub timeout: Duration,
     pub points: Vec<Point>,
+    pub bits: Vec<Bit>,
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -32,6 +33,17 @@ pub struct Point {
     pub order: WordOrder,
 }
 
+/// One on/off input of a device.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Bit {
+    pub contact: ContactId,
+    pub tag: String,
+    pub device: u8,
+    pub register: Register,
+    /// Which bit of a word, 0 the least; none where the register is a bit itself.
+    pub bit: Option<u8>,
+}
+
 /// A register's place, zero-based as on the wire.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Register {
@@ -39,11 +51,31 @@ pub struct Register {
     pub address: u16,
 }
 
-/// Which of the two 16-bit tables of the Modbus application protocol (section 4.3).
+/// Which of the tables of the Modbus application protocol (section 4.3).
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Space {
+    /// 16-bit words.
     Input,
     Holding,
+    /// Single bits.
+    Discrete,
+    Coil,
+}
+
+impl Space {
+    /// The word that the site file has for it.
+    pub fn name(self) -> &'static str {
+        match self {
+            Space::Input => "input",
+            Space::Holding => "holding",
+            Space::Discrete => "discrete",
+            Space::Coil => "coil",
+        }
+    }
+    /// Whether it holds single bits.
+    pub fn is_bits(self) -> bool {
+        matches!(self, Space::Discrete | Space::Coil)
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

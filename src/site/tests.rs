@@ -279,6 +279,67 @@ fn a_file_that_is_not_there_is_a_problem() {
     );
 }
 
+/// A level switch that is an alarm of its own, suppressed by a hand switch.
+const CONTACT: &str = r#"
+[[contact]]
+tag = "LSHH-9"
+link = "skid-a"
+bit = "coil 3"
+on_means = "high-high level"
+
+[[contact]]
+tag = "HS-9"
+link = "skid-a"
+device = 2
+bit = "holding 12.3"
+invert = true
+
+[[tank.alarm]]
+code = "LSHH"
+watch = "LSHH-9"
+is = "on"
+priority = "highest"
+latch = true
+re_alarm = "30 min"
+shelve = { at_most = "8 h" }
+suppress = { while = ["HS-9 off", "LSHH-9 on"], hold = "60 s", at_most = "72 h" }
+"#;
+
+#[test]
+fn contacts_and_what_hides_alarms() {
+    let site = site::parse(&(text() + CONTACT), Path::new(PATH)).expect("right");
+    let bits = &site.links[0].bits;
+    assert_eq!((bits[0].register.space, bits[0].bit), (Space::Coil, None));
+    assert_eq!((bits[1].device, bits[1].bit), (2, Some(3)));
+    let tank = site.plan.tanks.last().expect("a tank");
+    let alarms = &tank.alarms;
+    let switch = &alarms[alarms.len() - 2];
+    assert_eq!(switch.watch, Watch::Contact(ContactId(0)));
+    assert_eq!((switch.limit, switch.latch), (Limit::Is(true), true));
+    assert_eq!(switch.re_alarm, Some(Duration::from_secs(1800)));
+    assert_eq!(switch.shelve_at_most, Some(Duration::from_secs(8 * 3600)));
+    let rule = switch.suppress.as_ref().expect("it is suppressed");
+    let names: Vec<(u32, bool)> = rule
+        .when
+        .iter()
+        .map(|one| (one.contact.0, one.on))
+        .collect();
+    assert_eq!(names, [(1, false), (0, true)]);
+    assert_eq!(rule.hold, Duration::from_secs(60));
+    assert_eq!(rule.at_most, Some(Duration::from_secs(72 * 3600)));
+    // 12 h where nothing is said, never for the highest priority.
+    for alarm in site.plan.tanks.iter().flat_map(|tank| &tank.alarms) {
+        if alarm.code != switch.code {
+            let highest = alarm.priority == Priority::Highest;
+            let default = (!highest).then_some(Duration::from_secs(12 * 3600));
+            assert_eq!(alarm.shelve_at_most, default, "{}", alarm.code);
+        }
+    }
+    let contact = &site.plan.contacts[0];
+    assert_eq!(contact.uncertain_after, 3 * contact.poll_every);
+    assert!(contact.bad_after >= Duration::from_secs(10));
+}
+
 /// A key that stands in the list as supported but that no check asks for would be ignored silently.
 #[test]
 fn every_supported_key_is_asked_for() {
@@ -314,6 +375,7 @@ fn every_supported_key_is_asked_for() {
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
         text() + "[commands]\nsocket = \"a.sock\"\n",
+        text() + CONTACT,
     ] {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
         assert!(

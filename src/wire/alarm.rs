@@ -10,8 +10,10 @@ use serde::Serialize;
 #[schemars(rename = "alarm")]
 pub struct AlarmForm {
     pub code: String,
-    /// NORM, UNACK, ACKED, RTNUN: a state of the alarm's lifecycle.
+    /// NORM, UNACK, ACKED, RTNUN, LATUN, LATAK; or what hides it: OOSRV over SHLVD over DSUPR.
     pub state: &'static str,
+    /// What runs underneath, whatever hides it: NORM to LATAK.
+    pub process_state: &'static str,
     /// Held over bad data: neither confirmed nor cleared by them.
     pub questionable: bool,
     /// The condition, with its delays, is true.
@@ -32,6 +34,45 @@ pub struct AlarmForm {
     /// What the operator does.
     pub response: Option<String>,
     pub respond_within_s: Option<f64>,
+    /// Stays after the process is back, until it is acknowledged and reset.
+    pub latching: bool,
+    pub shelf: Option<ShelfForm>,
+    pub suppression: Option<SuppressionForm>,
+    pub out_of_service: Option<OutOfServiceForm>,
+    /// Gone from the site file; shown until it is acknowledged.
+    pub removed: bool,
+}
+
+/// Hidden by a person for a time.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "shelf")]
+pub struct ShelfForm {
+    #[schemars(extend("format" = "date-time"))]
+    pub until: String,
+    pub by: String,
+    pub reason: String,
+    /// Ends already when the condition clears.
+    pub once: bool,
+}
+
+/// Hidden by the site file's own logic.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "suppression")]
+pub struct SuppressionForm {
+    #[schemars(extend("format" = "date-time"))]
+    pub since: String,
+    /// What suppresses it, in words.
+    pub cause: String,
+}
+
+/// Hidden by a person, for maintenance.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "out_of_service")]
+pub struct OutOfServiceForm {
+    #[schemars(extend("format" = "date-time"))]
+    pub since: String,
+    pub by: String,
+    pub reason: Option<String>,
 }
 
 impl AlarmForm {
@@ -39,6 +80,7 @@ impl AlarmForm {
         Self {
             code: alarm.code.to_string(),
             state: alarm.state.code(),
+            process_state: alarm.process.code(),
             questionable: alarm.questionable,
             active: alarm.active,
             since: alarm.since.map(time),
@@ -52,6 +94,23 @@ impl AlarmForm {
             consequence: alarm.record.consequence.clone(),
             response: alarm.record.response.clone(),
             respond_within_s: alarm.record.respond_within.map(|time| time.as_secs_f64()),
+            latching: alarm.latching,
+            shelf: alarm.shelf.as_ref().map(|shelf| ShelfForm {
+                until: time(shelf.until),
+                by: shelf.by.to_string(),
+                reason: shelf.reason.to_string(),
+                once: shelf.once,
+            }),
+            suppression: alarm.suppressed.as_ref().map(|suppressed| SuppressionForm {
+                since: time(suppressed.since),
+                cause: suppressed.cause.to_string(),
+            }),
+            out_of_service: alarm.out_of_service.as_ref().map(|out| OutOfServiceForm {
+                since: time(out.since),
+                by: out.by.to_string(),
+                reason: out.reason.as_deref().map(str::to_owned),
+            }),
+            removed: alarm.removed,
         }
     }
 }

@@ -3,6 +3,7 @@
 use crate::engine::{Command, Done, Refusal};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::time::Duration;
 
 /// What can be asked.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -14,6 +15,40 @@ pub enum Request {
         code: String,
         by: String,
         activation: Option<u64>,
+    },
+    /// Reset an alarm that is latched and acknowledged.
+    Reset {
+        tank: String,
+        code: String,
+        by: String,
+    },
+    /// Hide an alarm for a time; `once`: until its condition clears, if that is sooner.
+    Shelve {
+        tank: String,
+        code: String,
+        by: String,
+        time_s: f64,
+        reason: String,
+        once: bool,
+    },
+    /// Show a shelved alarm again.
+    Unshelve {
+        tank: String,
+        code: String,
+        by: String,
+    },
+    /// Hide an alarm for maintenance, until it is returned.
+    OutOfService {
+        tank: String,
+        code: String,
+        by: String,
+        reason: Option<String>,
+    },
+    /// Return an alarm to service.
+    Return {
+        tank: String,
+        code: String,
+        by: String,
     },
     /// After a jump: the sight glass was looked at, the level counts as it stands.
     ConfirmLevel { tank: String, by: String },
@@ -50,6 +85,48 @@ impl Request {
                 by: by.into(),
                 activation,
             }),
+            Request::Reset { tank, code, by } => Some(Command::Reset {
+                tank,
+                code,
+                by: by.into(),
+            }),
+            Request::Shelve {
+                tank,
+                code,
+                by,
+                time_s,
+                reason,
+                once,
+            } => Some(Command::Shelve {
+                tank,
+                code,
+                by: by.into(),
+                // What is no time at all is refused like none.
+                time: Duration::try_from_secs_f64(time_s).unwrap_or_default(),
+                reason: reason.into(),
+                once,
+            }),
+            Request::Unshelve { tank, code, by } => Some(Command::Unshelve {
+                tank,
+                code,
+                by: by.into(),
+            }),
+            Request::OutOfService {
+                tank,
+                code,
+                by,
+                reason,
+            } => Some(Command::OutOfService {
+                tank,
+                code,
+                by: by.into(),
+                reason: reason.map(Into::into),
+            }),
+            Request::Return { tank, code, by } => Some(Command::Return {
+                tank,
+                code,
+                by: by.into(),
+            }),
             Request::ConfirmLevel { tank, by } => Some(Command::ConfirmLevel {
                 tank,
                 by: by.into(),
@@ -66,6 +143,11 @@ impl Request {
     pub fn by(&self) -> Option<&str> {
         match self {
             Request::Ack { by, .. }
+            | Request::Reset { by, .. }
+            | Request::Shelve { by, .. }
+            | Request::Unshelve { by, .. }
+            | Request::OutOfService { by, .. }
+            | Request::Return { by, .. }
             | Request::ConfirmLevel { by, .. }
             | Request::ConfirmLegDrained { by, .. } => Some(by),
             Request::Status => None,
@@ -78,6 +160,47 @@ impl Answer {
         match answer {
             Ok(Done(text)) => Answer::Done(text),
             Err(refusal) => Answer::Refused(refusal.to_string()),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_request_is_read_as_it_is_written() {
+        let text = r#"{"command":"shelve","tank":"clearwell","code":"LAH","by":"Ada","time_s":7200.0,"reason":"float sticks","once":true}"#;
+        let request: Request = serde_json::from_str(text).expect("a request");
+        assert_eq!(serde_json::to_string(&request).expect("written"), text);
+        assert_eq!(request.by(), Some("Ada"));
+        let command = Command::Shelve {
+            tank: "clearwell".into(),
+            code: "LAH".into(),
+            by: "Ada".into(),
+            time: Duration::from_secs(7200),
+            reason: "float sticks".into(),
+            once: true,
+        };
+        assert_eq!(request.command(), Some(command));
+    }
+
+    #[test]
+    fn a_time_that_is_none_is_no_time() {
+        for time_s in [-1.0, f64::NAN, f64::INFINITY] {
+            let request = Request::Shelve {
+                tank: String::new(),
+                code: String::new(),
+                by: String::new(),
+                time_s,
+                reason: String::new(),
+                once: false,
+            };
+            let time = match request.command() {
+                Some(Command::Shelve { time, .. }) => time,
+                other => panic!("{other:?}"),
+            };
+            assert_eq!(time, Duration::ZERO);
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use super::{TankForm, time};
 use crate::engine::Snapshot;
-use crate::engine::snapshot::LinkView;
+use crate::engine::snapshot::{ContactView, LinkView};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -15,7 +15,22 @@ pub struct StatusForm {
     /// Since the program started.
     pub up_s: u64,
     pub links: Vec<LinkForm>,
+    pub contacts: Vec<ContactForm>,
     pub tanks: Vec<TankForm>,
+}
+
+/// One on/off input.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct ContactForm {
+    pub tag: String,
+    pub link: String,
+    /// Null where its quality is bad.
+    pub on: Option<bool>,
+    /// What that means, in the site file's words.
+    pub means: Option<String>,
+    pub quality: &'static str,
+    pub reasons: Vec<&'static str>,
+    pub time: Option<String>,
 }
 
 /// One link.
@@ -35,7 +50,22 @@ impl StatusForm {
             time: time(snapshot.utc),
             up_s: snapshot.up.as_secs(),
             links: snapshot.links.iter().map(LinkForm::new).collect(),
+            contacts: snapshot.contacts.iter().map(ContactForm::new).collect(),
             tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
+        }
+    }
+}
+
+impl ContactForm {
+    fn new(contact: &ContactView) -> Self {
+        Self {
+            tag: contact.tag.to_string(),
+            link: contact.link.to_string(),
+            on: contact.on,
+            means: contact.means.as_deref().map(str::to_owned),
+            quality: contact.quality.name(),
+            reasons: contact.reasons.iter().map(|reason| reason.text()).collect(),
+            time: contact.time.map(time),
         }
     }
 }

@@ -167,6 +167,16 @@ fn judge(works: &Works, listener: &Listener, seen: &Seen, kills: usize) {
         .filter(|event| event.kind == EventKind::Start)
         .count();
     assert!(starts <= kills + 1, "{starts} starts");
+    // From a start that found a journal to the next thing that happened nobody had watched.
+    let blind = events
+        .iter()
+        .filter(|event| event.kind == EventKind::Blind)
+        .count();
+    assert_eq!(
+        blind,
+        starts - 1,
+        "each start but the first says since when"
+    );
     assert!(
         kills < 8 || seen.answered.len() > kills / 4,
         "{} were acknowledged",

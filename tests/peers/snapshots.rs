@@ -1,9 +1,12 @@
 //! A site of two tanks: one that reads well with a high alarm, one whose link is down.
 
-use standpipe::engine::alarm::AlarmState;
+use standpipe::engine::alarm::{AlarmState, Process};
 use standpipe::engine::checks::jump::JumpVerdict;
+use standpipe::engine::memory::Shelf;
 use standpipe::engine::plan::{Priority, Record};
-use standpipe::engine::snapshot::{AlarmView, JumpView, LinkView, SignalView, TankView};
+use standpipe::engine::snapshot::{
+    AlarmView, ContactView, JumpView, LinkView, SignalView, TankView,
+};
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
 use standpipe::journal::{Journal, Step};
 use standpipe::physics::balance::Terms;
@@ -29,6 +32,15 @@ pub fn site() -> Snapshot {
             signal("PDT-101", "skid-a", Some(-27_687.0), Reasons::NONE),
             signal("PDT-201", "skid-b", None, Reason::NoAnswer.into()),
         ],
+        contacts: vec![ContactView {
+            tag: "P-101".into(),
+            link: "skid-a".into(),
+            on: Some(true),
+            means: Some("running".into()),
+            quality: Quality::Good,
+            reasons: Reasons::NONE,
+            time: Some(moment()),
+        }],
         tanks: vec![clearwell(), north()],
     }
 }
@@ -91,12 +103,32 @@ fn clearwell() -> TankView {
         title: "Clear water tank".into(),
         reading: good(),
         last_good: Some(moment()),
-        alarms: vec![high, alarm("MEASUREMENT", AlarmState::Normal, false)],
+        alarms: vec![
+            high,
+            shelved(),
+            alarm("MEASUREMENT", AlarmState::Normal, false),
+        ],
         jump: Some(JumpView {
             since: moment(),
             verdict: JumpVerdict::Unexplained,
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
+    }
+}
+
+/// Shelved while it is active underneath.
+fn shelved() -> AlarmView {
+    AlarmView {
+        active: true,
+        since: Some(moment()),
+        latching: true,
+        shelf: Some(Shelf {
+            until: "2026-03-04T07:00:00Z".parse().expect("a time"),
+            by: "Ada".into(),
+            reason: "float sticks".into(),
+            once: false,
+        }),
+        ..alarm("LSHH", AlarmState::Shelved, false)
     }
 }
 
@@ -173,6 +205,10 @@ fn good() -> Reading {
 }
 
 fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
+    let process = Process::ALL
+        .iter()
+        .find(|process| process.code() == state.code());
+    let process = *process.unwrap_or(&Process::Unacknowledged);
     AlarmView {
         code: code.into(),
         state,
@@ -189,6 +225,12 @@ fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
             respond_within: Some(Duration::from_secs(600)),
             ..Record::default()
         }),
+        process,
+        latching: false,
+        shelf: None,
+        suppressed: None,
+        out_of_service: None,
+        removed: false,
     }
 }
 

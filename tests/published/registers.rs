@@ -230,6 +230,7 @@ fn link_that_asks(request: &[u8], unit: u8, port: u16) -> LinkSettings {
         poll_every: Duration::from_secs(60),
         timeout: Duration::from_secs(5),
         points: points.collect(),
+        bits: Vec::new(),
     }
 }
 

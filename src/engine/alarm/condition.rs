@@ -63,13 +63,18 @@ pub fn judge(limit: Limit, deadband: f64, was: bool, known: Known) -> Option<boo
                 _ => None,
             }
         }
-        // Decided by the quality, not by a value.
-        Limit::BadQuality => None,
+        // Decided by the quality or by a contact, not by a value.
+        Limit::BadQuality | Limit::Is(_) => None,
     }
 }
 
 fn above(limit: f64, deadband: f64, was: bool, known: Known) -> Option<bool> {
     let is_above = known.at_least.is_some_and(|least| least >= limit);
+    // Inside the deadband what was stands.
+    let stays = was
+        && known
+            .at_least
+            .is_some_and(|least| least >= limit - deadband);
     let is_clear = known.at_most.is_some_and(|most| {
         if was {
             most < limit - deadband
@@ -77,11 +82,9 @@ fn above(limit: f64, deadband: f64, was: bool, known: Known) -> Option<bool> {
             most < limit
         }
     });
-    let between = known.at_least.is_some() && known.at_most.is_some();
-    match (is_above, is_clear) {
+    match (is_above || stays, is_clear) {
         (true, _) => Some(true),
         (_, true) => Some(false),
-        _ if between => Some(was),
         _ => None,
     }
 }
@@ -126,6 +129,13 @@ mod tests {
         assert_eq!(judge(HIGH, 0.0, false, full), Some(true));
         assert_eq!(judge(LOW, 0.0, true, full), Some(false));
         assert_eq!(judge(Limit::Above(6.5), 0.0, false, full), None);
+        let somewhere = Known {
+            at_least: Some(2.5),
+            at_most: Some(3.5),
+        };
+        assert_eq!(judge(HIGH, 0.1, false, somewhere), None);
+        assert_eq!(judge(HIGH, 0.1, true, somewhere), None);
+        assert_eq!(judge(HIGH, 0.6, true, somewhere), Some(true));
     }
 
     #[test]

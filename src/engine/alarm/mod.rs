@@ -1,12 +1,14 @@
 //! Alarms: condition (limit, deadband, delays) and lifecycle (ANSI/ISA-18.2, IEC 62682).
 
 mod condition;
+mod flags;
 mod lifecycle;
 mod watched;
 
 pub use condition::{Known, judge};
-pub use lifecycle::{Alarm, Judgement, Transition};
-pub use watched::{judgement, value};
+pub use flags::{Flags, Wanted};
+pub use lifecycle::{Alarm, Cause, Judgement, Seen, Transition};
+pub use watched::{Judged, judgement, value};
 
 /// What the process does and what people have answered: the states A to F, which run underneath whatever
 /// hides them.

@@ -6,12 +6,12 @@ use crate::engine::plan::{AlarmPlan, TankPlan, Watch};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::reading::Reading;
 use crate::engine::tank::usable_marks;
-use crate::quantity::{Length, metres};
+use crate::quantity::metres;
 
 /// The watched value in SI units, where the reading has it.
 pub fn value(tank: &TankPlan, reading: &Reading, watch: Watch) -> Option<f64> {
     match watch {
-        Watch::Measurement => None,
+        Watch::Measurement | Watch::Contact(_) => None,
         _ => {
             let known = known(tank, reading, watch, level_of(reading));
             known.at_least.filter(|least| {
@@ -23,31 +23,49 @@ pub fn value(tank: &TankPlan, reading: &Reading, watch: Watch) -> Option<f64> {
     }
 }
 
-/// Judges an alarm's condition on a reading; `plausible` is the last plausible level while a jump is
-/// open: then the safe side of both wins. None while the first data are waited for: nothing is decided.
+/// What there is to say of an alarm's condition.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Judged {
+    /// None while the first data are waited for: nothing is decided.
+    pub judgement: Option<Judgement>,
+    /// The reading is within the limit, but where the level may be since a jump reaches beyond it.
+    pub possible: bool,
+}
+
+impl From<Judgement> for Judged {
+    fn from(judgement: Judgement) -> Self {
+        Self {
+            judgement: Some(judgement),
+            possible: false,
+        }
+    }
+}
+
+/// Judges an alarm's condition on a reading; `plausible` is where the level can be while a jump is open:
+/// then the safe side of both wins.
 pub fn judgement(
     tank: &TankPlan,
     plan: &AlarmPlan,
     alarm: &Alarm,
     reading: &Reading,
-    plausible: Option<Length>,
-) -> Option<Judgement> {
+    plausible: Option<Known>,
+) -> Judged {
     if reading.reasons.has(Reason::WaitingForData) {
-        return None;
+        return Judged::default();
     }
     if plan.watch == Watch::Measurement {
-        return Some(if reading.quality == Quality::Bad {
-            Judgement::True
+        return if reading.quality == Quality::Bad {
+            Judgement::True.into()
         } else {
-            Judgement::False
-        });
+            Judgement::False.into()
+        };
     }
     if matches!(plan.watch, Watch::Rate | Watch::NetFlow)
         && reading.rate.is_none()
         && reading.level.is_some()
     {
         // A rate takes a while to be known; until then there is nothing to decide or to doubt.
-        return None;
+        return Judged::default();
     }
     let judged = |level: Known| {
         judge(
@@ -58,12 +76,16 @@ pub fn judgement(
         )
     };
     let raw = judged(level_of(reading));
-    let other = plausible.map_or(raw, |level| judged(Known::exactly(level.value)));
-    Some(match (raw, other) {
+    let other = plausible.map_or(raw, judged);
+    let judgement = match (raw, other) {
         (Some(true), _) | (_, Some(true)) => Judgement::True,
         (Some(false), Some(false)) => Judgement::False,
         _ => Judgement::Undecided,
-    })
+    };
+    Judged {
+        judgement: Some(judgement),
+        possible: raw == Some(false) && other.is_none(),
+    }
 }
 
 fn level_of(reading: &Reading) -> Known {
@@ -98,6 +120,6 @@ fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Know
         Watch::Rate => plain(reading.rate.map(|rate| rate.value)),
         Watch::NetFlow => plain(reading.net_flow.map(|flow| flow.value)),
         Watch::Uncertainty => plain(reading.level_uncertainty.map(|level| level.value)),
-        Watch::Measurement => Known::NOTHING,
+        Watch::Measurement | Watch::Contact(_) => Known::NOTHING,
     }
 }

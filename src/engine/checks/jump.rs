@@ -6,6 +6,7 @@
 //! 97 % of the steps of 5σ beyond the flow and 0.06 false ones a year, in simulated white noise.
 
 use super::noise::Noise;
+use crate::engine::alarm::Known;
 use crate::engine::plan::JumpCheck;
 use crate::engine::rate::median;
 use crate::physics::vessel::Vessel;
@@ -114,6 +115,29 @@ impl JumpWatch {
     /// The reading is not to be taken as it stands.
     pub fn doubts(&self) -> bool {
         !matches!(self.state, State::Watching)
+    }
+
+    /// Where the level can be while a jump stands open: the last plausible one, made wider by the largest
+    /// fill and draw since.
+    pub fn bounds(
+        &self,
+        check: &JumpCheck,
+        vessel: &Vessel,
+        zero: Length,
+        up: Duration,
+    ) -> Option<Known> {
+        let jump = self.open()?;
+        let flow = Flow {
+            check,
+            vessel,
+            zero,
+        };
+        let from_m = jump.plausible.value;
+        let seconds = up.saturating_sub(jump.since).as_secs_f64();
+        Some(Known {
+            at_least: Some(from_m - flow.possible_m(from_m, -1.0, seconds)),
+            at_most: Some(from_m + flow.possible_m(from_m, 1.0, seconds)),
+        })
     }
 
     /// A person settled it: the reading counts as it stands. Returns the jump that was open.

@@ -156,3 +156,45 @@ fn a_jump_that_stays_is_open_until_it_is_settled() {
     assert!(!watch.doubts());
     assert!(watch.settle().is_none());
 }
+
+#[test]
+fn where_the_level_can_be_widens_with_time() {
+    let (vessel, mut dice, mut watch) = (vessel(), Dice(7), JumpWatch::default());
+    let level = step_at(60.0, 1e9, 0.5);
+    for second in 0..70 {
+        let sample = JumpSample {
+            up: Duration::from_secs(second),
+            level: metres(level(second as f64) + 2.0 + dice.millimetre()),
+            headspace_pa: None,
+            pascals_per_metre: 9806.65,
+        };
+        watch.take(&CHECK(), &vessel, metres(0.0), sample);
+    }
+    let since = watch.open().expect("a jump of half a metre").since;
+    let at = |seconds| {
+        let bounds = watch.bounds(
+            &CHECK(),
+            &vessel,
+            metres(0.0),
+            since + Duration::from_secs(seconds),
+        );
+        let known = bounds.expect("it is open");
+        (
+            known.at_least.unwrap_or(f64::NAN),
+            known.at_most.unwrap_or(f64::NAN),
+        )
+    };
+    // 36 m3/h on 10 m2: 1 mm/s either way.
+    for seconds in [0, 100, 1000] {
+        let (least, most) = at(seconds);
+        assert!(
+            (least - (2.0 - 0.001 * seconds as f64)).abs() < 0.003,
+            "{least}"
+        );
+        assert!(
+            (most - (2.0 + 0.001 * seconds as f64)).abs() < 0.003,
+            "{most}"
+        );
+    }
+    assert_eq!(at(100_000).1, 5.0 - 0.0);
+}

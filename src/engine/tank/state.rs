@@ -9,6 +9,7 @@ use crate::engine::plan::{Measures, Plan, Reads, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
+use crate::engine::restart::Removed;
 use crate::physics::balance::UpperTap;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, VolumeRate, metres_per_second};
@@ -18,6 +19,8 @@ use crate::quantity::{Length, Timestamp, VolumeRate, metres_per_second};
 pub struct TankState {
     pub reading: Reading,
     pub alarms: Vec<Alarm>,
+    /// Alarms that are gone from the site file.
+    pub removed: Vec<Removed>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
     pub leg: LegWatch,
@@ -42,6 +45,7 @@ impl TankState {
         Self {
             reading: nothing_yet(now),
             alarms: vec![Alarm::default(); tank.alarms.len()],
+            removed: Vec::new(),
             jump: JumpWatch::default(),
             jump_since: None,
             leg: LegWatch::default(),

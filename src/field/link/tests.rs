@@ -130,6 +130,7 @@ fn link(port: u16, points: &[(u8, u16)]) -> LinkSettings {
         poll_every: Duration::from_millis(40),
         timeout: Duration::from_millis(300),
         points: points.collect(),
+        bits: Vec::new(),
     }
 }
 

@@ -5,19 +5,19 @@ use crate::site::settings::{LinkAddress, LinkId, NumberType, Register, Transmitt
 use proptest::prelude::*;
 use std::collections::BTreeSet;
 
-fn point(device: u8, space: Space, address: u16, number: NumberType) -> Point {
-    Point {
+fn point(device: u8, space: Space, address: u16, number: NumberType) -> Place {
+    Place::from(&Point {
         transmitter: TransmitterId(0),
         tag: format!("LT-{address}"),
         device,
         register: Register { space, address },
         number,
         order: WordOrder::Abcd,
-    }
+    })
 }
 
 /// What is asked: device, space, first register, count.
-fn asked(points: &[Point]) -> Vec<(u8, Space, u16, u16)> {
+fn asked(points: &[Place]) -> Vec<(u8, Space, u16, u16)> {
     requests(points)
         .iter()
         .map(|request| {
@@ -71,7 +71,7 @@ fn numbers_that_overlap_share_a_request() {
 
 #[test]
 fn a_request_is_full_at_125_registers_and_splits_no_number() {
-    let points: Vec<Point> = (0..63)
+    let points: Vec<Place> = (0..63)
         .map(|place| point(1, Input, 2 * place, F32))
         .collect();
     assert_eq!(asked(&points), [(1, Input, 0, 124), (1, Input, 124, 2)]);
@@ -91,7 +91,7 @@ proptest! {
         places in prop::collection::vec(
             (0_u8..3, any::<bool>(), 0_u16..300, prop::sample::select(&[U16, F32, F64][..])), 1..120),
     ) {
-        let points: Vec<Point> = places
+        let points: Vec<Place> = places
             .iter()
             .map(|&(device, input, address, number)| {
                 point(device, if input { Input } else { Holding }, address, number)
@@ -105,7 +105,7 @@ proptest! {
                 let point = &points[place];
                 read[place] += 1;
                 prop_assert_eq!((point.device, point.register.space), (request.device, request.space));
-                named.extend(point.register.address..point.register.address + point.number.words());
+                named.extend(point.register.address..point.register.address + point.count);
             }
             let span: Vec<u16> = (request.address..request.address + request.words).collect();
             prop_assert_eq!(named.into_iter().collect::<Vec<_>>(), span);
@@ -158,7 +158,7 @@ fn a_refused_request_falls_apart_until_the_device_was_silent() {
 
 #[test]
 fn of_the_silent_devices_one_is_asked_a_round_and_last() {
-    let points: Vec<Point> = (1..=4).map(|device| point(device, Input, 0, U16)).collect();
+    let points: Vec<Place> = (1..=4).map(|device| point(device, Input, 0, U16)).collect();
     let mut devices = Devices::new(&points);
     assert_eq!(devices.round(), [0, 1, 2, 3]);
     devices.fell_silent(0);
@@ -180,6 +180,7 @@ fn links_poll_spread_over_their_periods() {
         poll_every: Duration::from_secs(period_s),
         timeout: Duration::from_secs(1),
         points: Vec::new(),
+        bits: Vec::new(),
     };
     let spread_s: Vec<f64> = spread(&[link(0, 2), link(1, 2), link(2, 4), link(3, 2)])
         .iter()

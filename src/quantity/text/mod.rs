@@ -74,6 +74,17 @@ pub fn parse_unit(
     unit_of(text, dimension, dimension.usual_unit())
 }
 
+/// A length of time in the largest unit that holds it whole: "8 h", "90 min", "1.5 s".
+pub fn span(time: std::time::Duration) -> String {
+    let seconds = time.as_secs_f64();
+    let units = [(86_400.0, "d"), (3600.0, "h"), (60.0, "min")];
+    let whole = units
+        .into_iter()
+        .find(|(unit, _)| seconds >= *unit && (seconds / unit).fract() == 0.0);
+    let (unit, symbol) = whole.unwrap_or((1.0, "s"));
+    format!("{} {symbol}", seconds / unit)
+}
+
 /// An SI value as an ordinary decimal of that unit: "3.412 m". Zero has no sign.
 pub fn print(si: f64, unit: &Unit, decimals: usize) -> String {
     let number = format!("{:.decimals$}", unit.from_si(si));

@@ -267,3 +267,14 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn a_time_is_printed_in_the_largest_unit_that_holds_it_whole() {
+    let printed = |seconds| span(std::time::Duration::from_secs_f64(seconds));
+    assert_eq!(printed(0.0), "0 s");
+    assert_eq!(printed(1.5), "1.5 s");
+    assert_eq!(printed(90.0), "90 s");
+    assert_eq!(printed(5400.0), "90 min");
+    assert_eq!(printed(43_200.0), "12 h");
+    assert_eq!(printed(259_200.0), "3 d");
+}

@@ -1,11 +1,13 @@
 //! What each transmitter of a site is connected to in the plant, and how its number stands in the registers.
 
 use super::Scene;
-use crate::engine::TransmitterId;
 use crate::engine::plan::{
     Hookup, Leg, LegFill, LoopCurrent, Measures, Port, Reads, Source, TankPlan, TransmitterPlan,
 };
-use crate::plant::{Fill, LineModel, Number, Order, OutputModel, Senses, Space, TransmitterModel};
+use crate::engine::{ContactId, TransmitterId};
+use crate::plant::{
+    ContactModel, Fill, LineModel, Number, Order, OutputModel, Senses, Space, TransmitterModel,
+};
 use crate::quantity::Length;
 use crate::site::settings::{self, NumberType, Point, WordOrder};
 
@@ -61,6 +63,31 @@ impl Scene<'_> {
             })
             .collect();
         (transmitters, notes)
+    }
+
+    /// The contacts of the site, all off.
+    pub(super) fn contacts(&self) -> Vec<ContactModel> {
+        let links = self.site.links.iter().enumerate();
+        let mut contacts: Vec<(ContactId, ContactModel)> = links
+            .flat_map(|(link, settings)| settings.bits.iter().map(move |bit| (link, bit)))
+            .map(|(link, bit)| {
+                let plan = &self.site.plan.contacts[bit.contact.index()];
+                let model = ContactModel {
+                    tag: bit.tag.clone(),
+                    link,
+                    device: bit.device,
+                    space: space(bit.register.space),
+                    address: bit.register.address,
+                    bit: bit.bit,
+                    inverted: plan.invert,
+                    on: false,
+                };
+                (bit.contact, model)
+            })
+            .collect();
+        // The plant counts them as the site does.
+        contacts.sort_by_key(|(id, _)| *id);
+        contacts.into_iter().map(|(_, model)| model).collect()
     }
 
     /// What a transmitter senses; the tank, if that is a pressure of a tank.
@@ -183,10 +210,7 @@ impl Scene<'_> {
         Some(OutputModel {
             link,
             device: point.device,
-            space: match point.register.space {
-                settings::Space::Input => Space::Input,
-                settings::Space::Holding => Space::Holding,
-            },
+            space: space(point.register.space),
             address: point.register.address,
             number: number(point.number),
             order: order(point.order),
@@ -255,6 +279,15 @@ fn number(number: NumberType) -> Number {
         NumberType::U32 => Number::U32,
         NumberType::F32 => Number::F32,
         NumberType::F64 => Number::F64,
+    }
+}
+
+fn space(space: settings::Space) -> Space {
+    match space {
+        settings::Space::Input => Space::Input,
+        settings::Space::Holding => Space::Holding,
+        settings::Space::Discrete => Space::Discrete,
+        settings::Space::Coil => Space::Coil,
     }
 }
 

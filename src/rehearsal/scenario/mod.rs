@@ -44,6 +44,7 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
         .map(|tank| scene.tank(tank))
         .collect();
     let (transmitters, notes) = scene.transmitters();
+    let contacts = scene.contacts();
     let due = scene.due();
     match scene.problems.into_inner() {
         problems if problems.is_empty() => Ok(Scenario {
@@ -53,6 +54,7 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
                 links: site.links.iter().map(|link| link.name.clone()).collect(),
                 tanks,
                 transmitters,
+                contacts,
             },
             timeline: Timeline::new(due, script.last),
             notes,

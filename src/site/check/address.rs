@@ -59,6 +59,42 @@ pub fn register(table: &Table<'_>, words: Option<u16>) -> Option<Register> {
     Some(register)
 }
 
+/// The place of a contact's bit: a discrete input, a coil, or a bit of a word.
+pub fn bit(table: &Table<'_>) -> Option<(Register, Option<u8>)> {
+    let text = table.text("bit")?;
+    let bit = parse_bit(text);
+    if bit.is_none() {
+        let problem = table.problem_at("bit", format!("`bit` \"{text}\" is no place of a bit"));
+        table.report(problem.cure(
+            "write \"discrete 3\" or \"coil 3\", zero-based as on the wire (0 to 65535), \
+             or a bit of a word, 0 the least and 15 the most: \"holding 12.3\" or \"input 12.3\"",
+        ));
+    }
+    bit
+}
+
+fn parse_bit(text: &str) -> Option<(Register, Option<u8>)> {
+    let (space, place) = text.split_once(' ')?;
+    let number = |digits: &str| {
+        let plain = digits.bytes().all(|byte| byte.is_ascii_digit());
+        plain.then(|| digits.parse::<u16>().ok()).flatten()
+    };
+    let space = match space {
+        "discrete" => Space::Discrete,
+        "coil" => Space::Coil,
+        "input" => Space::Input,
+        "holding" => Space::Holding,
+        _ => return None,
+    };
+    if space.is_bits() {
+        let address = number(place)?;
+        return Some((Register { space, address }, None));
+    }
+    let (address, bit) = place.split_once('.')?;
+    let (address, bit) = (number(address)?, number(bit)?);
+    (bit < 16).then_some((Register { space, address }, Some(bit as u8)))
+}
+
 fn parse_register(text: &str) -> Option<Register> {
     if let Some((space, address)) = text.split_once(' ') {
         let space = match space {
@@ -122,6 +158,29 @@ mod tests {
             "٣٠٠٠١",
         ] {
             assert_eq!(parse_register(wrong), None, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn bits_stand_in_four_tables() {
+        let at = |space, address, bit| Some((Register { space, address }, bit));
+        assert_eq!(parse_bit("discrete 3"), at(Space::Discrete, 3, None));
+        assert_eq!(parse_bit("coil 65535"), at(Space::Coil, 65_535, None));
+        assert_eq!(parse_bit("holding 12.3"), at(Space::Holding, 12, Some(3)));
+        assert_eq!(parse_bit("input 0.15"), at(Space::Input, 0, Some(15)));
+        for wrong in [
+            "discrete",
+            "discrete 1.2",
+            "coil -1",
+            "coil 65536",
+            "holding 12",
+            "holding 12.16",
+            "holding .3",
+            "holding 12.",
+            "10001",
+            "register 3.1",
+        ] {
+            assert_eq!(parse_bit(wrong), None, "{wrong}");
         }
     }
 

@@ -1,9 +1,11 @@
 //! `[[tank.alarm]]` and `[tank.measurement_failed]`: conditions that can come true, with their records.
 
+use super::contact::Contacts;
 use super::limit::Judged;
 use super::names::distinct;
 use super::ranges::difference_of;
-use crate::engine::plan::{AlarmPlan, Limit, OnBad, Priority, Record, Watch};
+use crate::engine::ContactId;
+use crate::engine::plan::{AlarmPlan, Limit, OnBad, Priority, Record, Suppress, Watch};
 use crate::quantity::{Dimension, Unit, Written};
 use crate::site::file::Table;
 use std::sync::Arc;
@@ -12,8 +14,15 @@ use std::time::Duration;
 /// The code of the alarm that every tank has: its level cannot be trusted.
 pub const MEASUREMENT: &str = "MEASUREMENT";
 
+/// The longest time on the shelf where the site file says nothing (common practice, no source).
+const SHELVE_AT_MOST: Duration = Duration::from_secs(12 * 3600);
+
 /// All alarms of a tank; the last is that of the measurement.
-pub fn read(table: &Table<'_>, tank: Option<&Judged<'_>>) -> Option<Vec<AlarmPlan>> {
+pub fn read(
+    table: &Table<'_>,
+    contacts: &Contacts<'_>,
+    tank: Option<&Judged<'_>>,
+) -> Option<Vec<AlarmPlan>> {
     let tables = table.tables("alarm");
     let codes = tables
         .iter()
@@ -32,7 +41,10 @@ pub fn read(table: &Table<'_>, tank: Option<&Judged<'_>>) -> Option<Vec<AlarmPla
             problem.cure("choose another code; that alarm is set under [tank.measurement_failed]"),
         );
     }
-    let alarms: Vec<Option<AlarmPlan>> = tables.iter().map(|alarm| read_one(alarm, tank)).collect();
+    let alarms: Vec<Option<AlarmPlan>> = tables
+        .iter()
+        .map(|alarm| read_one(alarm, contacts, tank))
+        .collect();
     let failed = table.table("measurement_failed");
     let mut alarms = alarms.into_iter().collect::<Option<Vec<_>>>()?;
     alarms.push(measurement(failed.as_ref(), &alarms)?);
@@ -76,6 +88,10 @@ fn measurement(table: Option<&Table<'_>>, others: &[AlarmPlan]) -> Option<AlarmP
         off_delay: Duration::ZERO,
         priority,
         on_bad: OnBad::Hold,
+        latch: false,
+        re_alarm: None,
+        shelve_at_most: (priority != Priority::Highest).then_some(SHELVE_AT_MOST),
+        suppress: None,
         unit: None,
         record: Arc::new(Record {
             cause: Some("Transmitter, its lines or its link failed".to_owned()),
@@ -86,17 +102,15 @@ fn measurement(table: Option<&Table<'_>>, others: &[AlarmPlan]) -> Option<AlarmP
     })
 }
 
-fn read_one(table: &Table<'_>, tank: Option<&Judged<'_>>) -> Option<AlarmPlan> {
-    let watch = table
-        .choice("watch")
-        .map(|word| (watch(word), dimension(word)));
-    if table.boolean("latch") == Some(true) {
-        table.report(
-            table
-                .problem_at("latch", "latch = true is not supported yet")
-                .cure("take it out, or write latch = false"),
-        );
-    }
+fn read_one(
+    table: &Table<'_>,
+    contacts: &Contacts<'_>,
+    tank: Option<&Judged<'_>>,
+) -> Option<AlarmPlan> {
+    let watch = read_watch(table, contacts);
+    let latch = table.boolean("latch");
+    let re_alarm = table.duration("re_alarm");
+    let suppress = read_suppress(table, contacts);
     let (on_delay, off_delay) = (table.duration("on_delay"), table.duration("off_delay"));
     let priority = table.choice("priority").map(priority);
     let on_bad = table.choice("on_bad").map(|word| match word {
@@ -106,12 +120,18 @@ fn read_one(table: &Table<'_>, tank: Option<&Judged<'_>>) -> Option<AlarmPlan> {
     });
     let record = read_record(table);
     let code = table.text("code");
-    let (watch, dimension) = watch?;
-    let (limit, unit) = read_limit(table, dimension)?;
-    let deadband = match table.has("deadband") {
-        true => table.quantity_of("deadband", difference_of(dimension))?.si,
-        false => 0.0,
+    let (watch, limit, unit, deadband) = match watch? {
+        Watched::Contact(contact) => (Watch::Contact(contact), read_state(table)?, None, 0.0),
+        Watched::Quantity(watch, dimension) => {
+            let (limit, unit) = read_limit(table, dimension)?;
+            let deadband = match table.has("deadband") {
+                true => table.quantity_of("deadband", difference_of(dimension))?.si,
+                false => 0.0,
+            };
+            (watch, limit, Some(unit), deadband)
+        }
     };
+    let shelve_at_most = read_shelve(table, priority?)?;
     let alarm = AlarmPlan {
         code: code?.into(),
         watch,
@@ -121,13 +141,86 @@ fn read_one(table: &Table<'_>, tank: Option<&Judged<'_>>) -> Option<AlarmPlan> {
         off_delay: off_delay?,
         priority: priority?,
         on_bad: on_bad?,
-        unit: Some(unit),
+        latch: latch?,
+        re_alarm,
+        shelve_at_most,
+        suppress: suppress?,
+        unit,
         record: Arc::new(record),
     };
     if let Some(tank) = tank {
         tank.check(table, &alarm);
     }
     Some(alarm)
+}
+
+/// What an alarm looks at.
+enum Watched {
+    Quantity(Watch, Dimension),
+    Contact(ContactId),
+}
+
+/// A quantity of the tank by its word, or else a contact by its tag.
+fn read_watch(table: &Table<'_>, contacts: &Contacts<'_>) -> Option<Watched> {
+    let text = table.text("watch")?;
+    let is_word = table.is_word("watch", text);
+    if let Some(contact) = contacts.find(text).filter(|_| !is_word) {
+        return Some(Watched::Contact(contact));
+    }
+    if let Some(near) = contacts.nearest(text).filter(|_| !is_word) {
+        let problem = table.problem_at("watch", format!("there is no contact \"{text}\""));
+        table.report(problem.cure(format!("did you mean \"{near}\"?")));
+        return None;
+    }
+    let word = table.choice("watch")?;
+    if table.has("is") {
+        let problem = table.problem_at("is", "`is` belongs to an alarm that watches a contact");
+        table.report(problem.cure("take it out, or name a contact's tag in `watch`"));
+    }
+    Some(Watched::Quantity(watch(word), dimension(word)))
+}
+
+/// The state of a contact that is the alarm.
+fn read_state(table: &Table<'_>) -> Option<Limit> {
+    for name in ["above", "below", "outside", "deadband"] {
+        if table.has(name) {
+            let problem =
+                table.problem_at(name, format!("a contact has no `{name}`: it is on or off"));
+            table.report(problem.cure("write is = \"on\" or is = \"off\" instead"));
+            return None;
+        }
+    }
+    if !table.has("is") {
+        let problem = crate::site::Problem::new(
+            table.place(),
+            "nothing says which state of the contact is the alarm",
+        );
+        table.report(problem.cure("add is = \"on\" or is = \"off\""));
+        return None;
+    }
+    table.choice("is").map(|word| Limit::Is(word == "on"))
+}
+
+/// The longest time on the shelf; the highest priority only where the site file says so.
+fn read_shelve(table: &Table<'_>, priority: Priority) -> Option<Option<Duration>> {
+    if table.has("shelve") {
+        return table.table("shelve")?.duration("at_most").map(Some);
+    }
+    Some((priority != Priority::Highest).then_some(SHELVE_AT_MOST))
+}
+
+fn read_suppress(table: &Table<'_>, contacts: &Contacts<'_>) -> Option<Option<Suppress>> {
+    if !table.has("suppress") {
+        return Some(None);
+    }
+    let rule = table.table("suppress")?;
+    let (when, hold) = (contacts.conditions(&rule, "while"), rule.duration("hold"));
+    let at_most = rule.duration("at_most");
+    Some(Some(Suppress {
+        when: when?,
+        hold: hold?,
+        at_most,
+    }))
 }
 
 fn watch(word: &str) -> Watch {

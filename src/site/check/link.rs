@@ -7,7 +7,7 @@ use crate::engine::plan::LinkPlan;
 use crate::site::file::Table;
 use crate::site::key::nearest;
 use crate::site::problem::Problem;
-use crate::site::settings::{LinkAddress, LinkSettings, Point};
+use crate::site::settings::{Bit, LinkAddress, LinkSettings, Point};
 use std::ops::Range;
 use std::time::Duration;
 
@@ -72,7 +72,11 @@ impl<'d> Links<'d> {
     }
 
     /// Everything about them, with what is read over each.
-    pub fn settings(&self, points: &[(LinkId, Point)]) -> Option<Vec<LinkSettings>> {
+    pub fn settings(
+        &self,
+        points: &[(LinkId, Point)],
+        bits: &[(LinkId, Bit)],
+    ) -> Option<Vec<LinkSettings>> {
         let one = |(index, link): (usize, &Link<'_>)| {
             let id = LinkId(index as u32);
             let own = points
@@ -86,6 +90,11 @@ impl<'d> Links<'d> {
                 poll_every: link.poll_every?,
                 timeout: link.timeout?,
                 points: own.collect(),
+                bits: bits
+                    .iter()
+                    .filter(|(of, _)| *of == id)
+                    .map(|(_, bit)| bit.clone())
+                    .collect(),
             })
         };
         self.0.iter().enumerate().map(one).collect()

@@ -4,6 +4,7 @@
 
 mod address;
 mod alarm;
+mod contact;
 mod hookup;
 mod limit;
 mod link;
@@ -30,16 +31,19 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let root = document.root();
     let links = link::Links::read(&root);
     let transmitters = transmitter::Transmitters::read(&root, &links);
+    let contacts = contact::Contacts::read(&root, &links, &transmitters);
     let place = root
         .table("site")
         .and_then(|table| site::read(&table, &transmitters));
-    let tanks = tank::read(&root, &transmitters, place.as_ref());
+    let tanks = tank::read(&root, &transmitters, &contacts, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
     let finished = transmitters.finish(tanks.hookups_read);
+    let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
-    let (mut plans, points) = finished?;
-    let links = links.settings(&points)?;
+    let ((mut plans, points), (mut contacts, bits)) = (finished?, contacts?);
+    let links = links.settings(&points, &bits)?;
+    contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
     let name = place.name?;
     Some(Site {
@@ -52,6 +56,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
             ambient: place.ambient,
             links: link::plans(&links),
             transmitters: plans,
+            contacts,
             tanks,
         },
         links,

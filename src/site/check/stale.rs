@@ -25,9 +25,15 @@ pub fn settle(transmitters: &mut [TransmitterPlan], tanks: &[TankPlan], ambient:
             .filter(|(tank, _)| uses(tank))
             .filter_map(|(_, response)| *response)
             .min();
-        transmitter.uncertain_after = transmitter.poll_every * POLLS;
-        transmitter.bad_after = bad_after(transmitter.uncertain_after, response);
+        (transmitter.uncertain_after, transmitter.bad_after) =
+            ages(transmitter.poll_every, response);
     }
+}
+
+/// The ages at which a value becomes uncertain and bad, by the shortest time to respond that it serves.
+pub fn ages(poll_every: Duration, response: Option<Duration>) -> (Duration, Duration) {
+    let uncertain_after = poll_every * POLLS;
+    (uncertain_after, bad_after(uncertain_after, response))
 }
 
 fn bad_after(uncertain_after: Duration, response: Option<Duration>) -> Duration {

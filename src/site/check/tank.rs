@@ -1,6 +1,7 @@
 //! `[[tank]]`: vessel, liquid, hookup, alarms and checks put together.
 
 use super::alarm;
+use super::contact::Contacts;
 use super::hookup::{self, Extent, Hooked};
 use super::limit::Judged;
 use super::names::distinct;
@@ -25,6 +26,7 @@ pub struct Tanks {
 pub fn read<'d>(
     root: &Table<'d>,
     transmitters: &Transmitters<'d>,
+    contacts: &Contacts<'d>,
     place: Option<&Place<'d>>,
 ) -> Tanks {
     let tables = root.tables("tank");
@@ -42,7 +44,13 @@ pub fn read<'d>(
         let extent = vessel.as_ref().map(|vessel| Extent::of(vessel, zero));
         let hooked = hookup::read(table, transmitters, extent);
         hookups_read &= hooked.is_some();
-        tanks.push(read_one(table, transmitters, place, vessel, hooked));
+        tanks.push(read_one(
+            table,
+            (transmitters, contacts),
+            place,
+            vessel,
+            hooked,
+        ));
     }
     Tanks {
         plans: tanks.into_iter().collect(),
@@ -60,7 +68,7 @@ fn zero(tank: &Table<'_>) -> Length {
 
 fn read_one<'d>(
     table: &Table<'d>,
-    transmitters: &Transmitters<'d>,
+    (transmitters, contacts): (&Transmitters<'d>, &Contacts<'d>),
     place: Option<&Place<'d>>,
     vessel: Option<Vessel>,
     hooked: Option<Hooked<'d>>,
@@ -100,7 +108,7 @@ fn read_one<'d>(
         liquid: liquid.as_ref(),
         ambient: place.map(|place| &place.ambient),
     });
-    let alarms = alarm::read(table, judged.as_ref());
+    let alarms = alarm::read(table, contacts, judged.as_ref());
     let streams = read_streams(table);
     let jump = match table.table("checks") {
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),

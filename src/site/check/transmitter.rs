@@ -14,7 +14,7 @@ use crate::quantity::Dimension;
 use crate::site::file::{Table, is_tag};
 use crate::site::key::nearest;
 use crate::site::problem::Problem;
-use crate::site::settings::{NumberType, Point, Space, WordOrder};
+use crate::site::settings::{NumberType, Point, WordOrder};
 use std::cell::{Cell, RefCell};
 use std::ops::Range;
 use std::time::Duration;
@@ -59,6 +59,14 @@ impl<'d> Transmitters<'d> {
         );
         report_shared_registers(&list);
         Self(list)
+    }
+
+    pub fn tags(&self) -> impl Iterator<Item = (&'d str, Range<usize>)> {
+        let tagged = self
+            .0
+            .iter()
+            .filter(|transmitter| !transmitter.tag.is_empty());
+        tagged.map(|transmitter| (transmitter.tag, transmitter.table.place_of("tag")))
     }
 
     pub fn of(&self, id: TransmitterId) -> &Transmitter<'d> {
@@ -327,11 +335,7 @@ fn report_shared_registers(list: &[Transmitter<'_>]) {
                 && point.register.space == other.register.space
                 && cannot_both_be(point, other)
             {
-                let space = if point.register.space == Space::Input {
-                    "input"
-                } else {
-                    "holding"
-                };
+                let space = point.register.space.name();
                 let message = format!(
                     "the {} registers of {} from {space} {} overlap those of {}, which is another number",
                     point.number.words(),

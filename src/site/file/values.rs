@@ -310,6 +310,11 @@ impl<'d> Table<'d> {
         }
     }
 
+    /// Whether a text is one of the words that a key can be, now or later.
+    pub fn is_word(&self, name: &'static str, text: &str) -> bool {
+        matches!(self.key(name).form, Form::Choice(choices) if choices.iter().any(|choice| choice.word == text))
+    }
+
     fn choice_problem(
         &self,
         name: &str,

@@ -1,0 +1,268 @@
+//! A tank's alarms at one moment: what each is shown, what it comes to, and the event that tells it.
+
+use super::alarm::{self, Alarm, Judged, Judgement, Seen, Transition, Wanted};
+use super::contact::{ContactValue, all_hold};
+use super::event::{Event, EventKind};
+use super::plan::{AlarmPlan, Condition, Limit, OnBad, Suppress, TankPlan, Watch};
+use super::quality::Quality;
+use super::snapshot::AlarmView;
+use super::step::Engine;
+use super::tank::TankState;
+use super::{ContactId, Effect, Reasons, words};
+use std::sync::Arc;
+
+impl Engine {
+    pub(super) fn observe_alarms(
+        &mut self,
+        index: usize,
+        tank: &TankPlan,
+        effects: &mut Vec<Effect>,
+    ) {
+        for (place, plan) in tank.alarms.iter().enumerate() {
+            let (judged, seen) = self.seen(index, tank, place);
+            if self.tanks[index].jump.open().is_none() {
+                self.tanks[index].alarms[place].possible_told = false;
+            }
+            if judged.possible {
+                self.tell_possible(index, tank, place, effects);
+            }
+            while let Some(transition) =
+                self.tanks[index].alarms[place].observe(plan, &seen, self.last)
+            {
+                let text = self.told(index, tank, place, transition, seen.judgement);
+                self.alarm_event(index, place, transition, None, text, effects);
+            }
+        }
+    }
+
+    /// What an alarm is shown now.
+    fn seen(&self, index: usize, tank: &TankPlan, place: usize) -> (Judged, Seen) {
+        let (state, plan) = (&self.tanks[index], &tank.alarms[place]);
+        let judged = match plan.watch {
+            Watch::Contact(contact) => Judged::of_contact(plan, self.contact(contact)),
+            _ => {
+                let plausible = tank.jump.as_ref().and_then(|check| {
+                    let jump = &state.jump;
+                    jump.bounds(check, &tank.vessel, tank.zero, self.last.up)
+                });
+                alarm::judgement(tank, plan, &state.alarms[place], &state.reading, plausible)
+            }
+        };
+        let suppress = match (&plan.suppress, plan.watch) {
+            (Some(rule), _) => self.wanted(rule),
+            (None, Watch::Measurement) => annunciated_elsewhere(state, tank),
+            (None, _) => Wanted::No,
+        };
+        let judgement = judged.judgement;
+        (
+            judged,
+            Seen {
+                judgement,
+                suppress,
+            },
+        )
+    }
+
+    fn wanted(&self, rule: &Suppress) -> Wanted {
+        match all_hold(&rule.when, |condition| self.contact(condition.contact)) {
+            Some(true) => {
+                let said = |condition: &Condition| words::condition_holds(&self.plan, *condition);
+                let said: Vec<String> = rule.when.iter().map(said).collect();
+                Wanted::Yes(said.join(" and ").into())
+            }
+            Some(false) => Wanted::No,
+            None => Wanted::Unknown,
+        }
+    }
+
+    fn contact(&self, contact: ContactId) -> ContactValue {
+        let plan = &self.plan.contacts[contact.index()];
+        self.contacts[contact.index()].read(plan, self.last)
+    }
+
+    /// While a jump stands open the true level may be elsewhere: told once for each limit that it can have reached.
+    fn tell_possible(
+        &mut self,
+        index: usize,
+        tank: &TankPlan,
+        place: usize,
+        effects: &mut Vec<Effect>,
+    ) {
+        let alarm = &mut self.tanks[index].alarms[place];
+        if std::mem::replace(&mut alarm.possible_told, true) {
+            return;
+        }
+        let plan = &tank.alarms[place];
+        let text = format!(
+            "{} can no longer be excluded: since the jump enough can have flowed for it, whatever the reading says. Look at the sight glass, then confirm the level",
+            words::limit(plan)
+        );
+        self.event(
+            EventKind::Jump,
+            Some(&tank.name),
+            Some(&plan.code),
+            text,
+            effects,
+        );
+    }
+
+    /// What a transition means for the person who reads of it.
+    fn told(
+        &self,
+        index: usize,
+        tank: &TankPlan,
+        place: usize,
+        transition: Transition,
+        judgement: Option<Judgement>,
+    ) -> String {
+        let (state, plan) = (&self.tanks[index], &tank.alarms[place]);
+        let alarm = &state.alarms[place];
+        let what = match plan.watch {
+            Watch::Contact(contact) => words::contact(&self.plan, contact, self.contact(contact)),
+            _ => {
+                let trouble = match judgement {
+                    Some(Judgement::False) => Reasons::NONE,
+                    _ => state.reading.reasons,
+                };
+                words::value(
+                    plan,
+                    alarm::value(tank, &state.reading, plan.watch),
+                    trouble,
+                )
+            }
+        };
+        let text = words::alarm(plan, alarm, transition, &what);
+        match (
+            transition.at_start,
+            transition.process.is_active(),
+            self.blind_since,
+        ) {
+            (true, true, _) => format!("found at start: {text}"),
+            (true, false, Some(since)) => {
+                format!(
+                    "{text}; it cleared between {since:.0} and {:.0}",
+                    self.last.utc
+                )
+            }
+            _ => text,
+        }
+    }
+
+    pub(super) fn alarm_event(
+        &mut self,
+        tank: usize,
+        place: usize,
+        transition: Transition,
+        person: Option<&Arc<str>>,
+        text: String,
+        effects: &mut Vec<Effect>,
+    ) {
+        let plan = Arc::clone(&self.plan);
+        let (name, alarm_plan) = (&plan.tanks[tank].name, &plan.tanks[tank].alarms[place]);
+        let event = self.numbered(name, &alarm_plan.code, transition, person, text);
+        let alarm = &mut self.tanks[tank].alarms[place];
+        alarm.record(transition, event.time, event.number);
+        let memory = alarm.memory(alarm_plan);
+        effects.push(Effect::Event(event));
+        effects.push(Effect::Keep {
+            tank: Arc::clone(name),
+            code: Arc::clone(&alarm_plan.code),
+            memory,
+        });
+    }
+
+    /// The event of an alarm, with the next number.
+    pub(super) fn numbered(
+        &mut self,
+        tank: &Arc<str>,
+        code: &Arc<str>,
+        transition: Transition,
+        person: Option<&Arc<str>>,
+        text: String,
+    ) -> Event {
+        self.events += 1;
+        Event {
+            number: self.events,
+            time: self.last.utc,
+            kind: EventKind::Alarm,
+            tank: Some(Arc::clone(tank)),
+            code: Some(Arc::clone(code)),
+            from: Some(transition.from),
+            to: Some(transition.to),
+            person: person.cloned(),
+            text,
+        }
+    }
+}
+
+/// A bad level that an alarm with `annunciate` already tells is not told twice.
+fn annunciated_elsewhere(state: &TankState, tank: &TankPlan) -> Wanted {
+    let tells = |(alarm, plan): &(&Alarm, &AlarmPlan)| {
+        plan.on_bad == OnBad::Annunciate
+            && !matches!(plan.watch, Watch::Contact(_))
+            && alarm.annunciates_bad_data()
+    };
+    let telling = state.alarms.iter().zip(&tank.alarms).find(tells);
+    match telling {
+        Some((_, plan)) if state.reading.quality == Quality::Bad => {
+            Wanted::Yes(format!("{} tells it", plan.code).into())
+        }
+        _ => Wanted::No,
+    }
+}
+
+/// Which tanks' alarms look at a contact.
+pub(super) fn uses_contact(tank: &TankPlan, contact: ContactId) -> bool {
+    tank.alarms.iter().any(|alarm| {
+        let suppressing = alarm.suppress.iter().flat_map(|rule| &rule.when);
+        alarm.watch == Watch::Contact(contact)
+            || suppressing
+                .into_iter()
+                .any(|condition| condition.contact == contact)
+    })
+}
+
+pub(super) fn alarm_view(
+    state: &TankState,
+    tank: &TankPlan,
+    alarm: &Alarm,
+    plan: &AlarmPlan,
+) -> AlarmView {
+    let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
+    let value = alarm::value(tank, &state.reading, plan.watch);
+    let flags = alarm.flags();
+    AlarmView {
+        code: Arc::clone(&plan.code),
+        state: alarm.state(),
+        questionable: alarm.questionable(),
+        active: alarm.process().is_active(),
+        since: alarm.since(),
+        activation: alarm.activation(),
+        priority: plan.priority,
+        limit: plan.limit.nearest(value).and_then(in_unit),
+        value: value.and_then(in_unit),
+        unit: plan.unit,
+        record: Arc::clone(&plan.record),
+        process: alarm.process(),
+        latching: plan.latch,
+        shelf: flags.shelf.clone(),
+        suppressed: flags.suppressed.clone(),
+        out_of_service: flags.out_of_service.clone(),
+        removed: false,
+    }
+}
+
+impl Judged {
+    fn of_contact(plan: &AlarmPlan, contact: ContactValue) -> Self {
+        let judgement = match contact.on {
+            _ if contact.is_waiting() => None,
+            None => Some(Judgement::Undecided),
+            Some(on) if plan.limit == Limit::Is(on) => Some(Judgement::True),
+            Some(_) => Some(Judgement::False),
+        };
+        Self {
+            judgement,
+            possible: false,
+        }
+    }
+}

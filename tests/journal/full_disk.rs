@@ -140,11 +140,8 @@ async fn flap(works: &Works, listener: &Listener, times: u32) {
     }
 }
 
-/// From the page's own address, which the program has printed.
 fn metric(works: &Works, name: &str) -> Option<f64> {
-    let log = std::fs::read_to_string(works.log()).expect("it is read");
-    let address = log.rsplit("http://").next()?.split('/').next()?;
-    let url = format!("http://{address}/metrics");
+    let url = format!("http://127.0.0.1:{}/metrics", works.page);
     let output = Command::new("curl")
         .args(["-s", "-m", "5", &url])
         .output()

@@ -1,13 +1,13 @@
 //! A site with two tanks, its registers and its broker; the real program runs it.
 
-use crate::broker::Broker;
+use crate::broker::{self, Broker};
 use crate::registers::Registers;
 use standpipe::engine::Event;
 use standpipe::journal::{Filter, Reader};
 use standpipe::people::socket;
 use standpipe::wire::{Answer, Request};
 use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::process::{Child, Command, Output};
 use std::time::Duration;
 use tempfile::TempDir;
 
@@ -18,6 +18,8 @@ pub struct Works {
     pub broker: Broker,
     pub folder: TempDir,
     pub journal: PathBuf,
+    /// The port of the page.
+    pub page: u16,
 }
 
 impl Works {
@@ -38,6 +40,7 @@ impl Works {
             broker,
             folder,
             journal,
+            page: broker::free_port(),
         };
         std::fs::write(works.site(), works.text()).expect("writable");
         works
@@ -51,11 +54,12 @@ impl Works {
         let mut text = format!(
             "[site]\nname = \"Alder Rise\"\n\
              [journal]\nfile = \"{}\"\n\
-             [mqtt]\nhost = \"127.0.0.1\"\nport = {}\ntls = false\nreading_every = \"1 s\"\n\
-             [http]\nlisten = \"127.0.0.1:0\"\n\
+             [mqtt]\nbroker = \"mqtt://127.0.0.1:{}\"\nreading_every = \"1 s\"\n\
+             [http]\nlisten = \"127.0.0.1:{}\"\n\
              [[link]]\nname = \"skid-a\"\ntcp = \"127.0.0.1:{}\"\npoll_every = \"40 ms\"\ntimeout = \"500 ms\"\n",
             self.journal.display(),
             self.broker.port,
+            self.page,
             self.registers.port,
         );
         for (place, tank) in TANKS.iter().enumerate() {
@@ -131,7 +135,7 @@ impl Works {
 
     pub fn events(&self) -> Vec<Event> {
         self.reader()
-            .first(&Filter::default(), usize::MAX >> 1)
+            .first(&Filter::default(), 10_000_000)
             .expect("the journal is read")
     }
 
@@ -178,10 +182,4 @@ impl Drop for Running {
         let _ = self.0.kill();
         let _ = self.0.wait();
     }
-}
-
-/// Its standard output and error go nowhere.
-pub fn quiet(mut command: Command) -> Command {
-    command.stdout(Stdio::null()).stderr(Stdio::null());
-    command
 }

@@ -3,7 +3,7 @@
 //! What always holds: nothing is decided before the first good data; what is restored is shown as questionable
 //! until then; a number of an event is never given twice.
 
-use super::alarm::{Alarm, Cause, Transition};
+use super::alarm::{Alarm, Cause, Process, Transition};
 use super::event::EventKind;
 use super::memory::{AlarmMemory, Memory};
 use super::plan::{Plan, Priority, Record};
@@ -85,9 +85,7 @@ impl Engine {
     fn remove(&mut self, tank: &str, code: &str, kept: &AlarmMemory, effects: &mut Vec<Effect>) {
         let index = self.plan.tanks.iter().position(|plan| *plan.name == *tank);
         let mut alarm = Alarm::kept(kept);
-        let Some(transition) = alarm.remove(index.is_some()) else {
-            return;
-        };
+        let transition = alarm.remove(index.is_some());
         let (tank, code): (Arc<str>, Arc<str>) = (tank.into(), code.into());
         let text = match index {
             Some(_) => "closed: the site file does not have this alarm any more",
@@ -98,15 +96,18 @@ impl Engine {
             alarm,
             memory: kept.clone(),
         };
-        self.removed_event(
-            &tank,
-            &mut removed,
-            transition,
-            None,
-            text.to_owned(),
-            effects,
-        );
-        if let Some(index) = index {
+        if let Some(transition) = transition {
+            self.removed_event(
+                &tank,
+                &mut removed,
+                transition,
+                None,
+                text.to_owned(),
+                effects,
+            );
+        }
+        let is_open = removed.alarm.process() != Process::Normal;
+        if let Some(index) = index.filter(|_| is_open) {
             self.tanks[index].removed.push(removed);
         }
     }

@@ -5,7 +5,7 @@ use super::key::{Form, Need};
 use super::settings::{LinkAddress, NumberType, Register, Secret, Space, WordOrder};
 use super::{Problems, Site, check, keys, parse, read};
 use crate::engine::plan::{Hookup, LegFill, Limit, Measures, Priority, Reads, Source, Watch};
-use crate::engine::{LinkId, TransmitterId};
+use crate::engine::{ContactId, LinkId, TransmitterId};
 use approx::assert_abs_diff_eq;
 use proptest::prelude::*;
 use std::collections::BTreeSet;
@@ -307,7 +307,7 @@ suppress = { while = ["HS-9 off", "LSHH-9 on"], hold = "60 s", at_most = "72 h" 
 
 #[test]
 fn contacts_and_what_hides_alarms() {
-    let site = site::parse(&(text() + CONTACT), Path::new(PATH)).expect("right");
+    let site = parse(&(text() + CONTACT), Path::new(PATH)).expect("right");
     let bits = &site.links[0].bits;
     assert_eq!((bits[0].register.space, bits[0].bit), (Space::Coil, None));
     assert_eq!((bits[1].device, bits[1].bit), (2, Some(3)));

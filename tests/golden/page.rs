@@ -83,7 +83,7 @@ async fn the_lists() {
     let alarms = answer["alarms"].as_array().expect("a list");
     let first = (&alarms[0]["tank"], &alarms[0]["code"], &alarms[0]["state"]);
     assert_eq!(first, (&"clearwell".into(), &"LAH".into(), &"UNACK".into()));
-    assert_eq!(alarms.len(), 4);
+    assert_eq!(alarms.len(), 5);
     let (_, _, body) = ask(snapshots::site(), "/api/v1/tanks").await;
     let answer: Value = serde_json::from_str(&body).expect("JSON");
     assert_eq!(answer["tanks"].as_array().map(Vec::len), Some(2));
@@ -107,6 +107,6 @@ async fn ready_means_that_no_tank_waits_for_its_first_reading() {
     let (status, _, body) = ask(waiting.clone(), "/health/ready").await;
     assert_eq!(status, 503);
     assert_eq!(body, "not ready: clearwell waiting for the first reading\n");
-    waiting.tanks[0].alarms[1].active = true;
+    waiting.tanks[0].alarms[2].active = true;
     assert_eq!(ask(waiting, "/health/ready").await.0, 200);
 }

@@ -2,7 +2,7 @@
 
 use crate::snapshots;
 use serde::Serialize;
-use standpipe::wire::{EventForm, ReadingForm, SignalForm, TankForm, schema};
+use standpipe::wire::{AlarmForm, EventForm, ReadingForm, SignalForm, TankForm, schema};
 
 fn pretty(form: &impl Serialize) -> String {
     serde_json::to_string_pretty(form).expect("plain values only")
@@ -17,6 +17,12 @@ fn a_good_reading() {
 #[test]
 fn a_tank_that_nothing_is_known_of() {
     insta::assert_snapshot!(pretty(&TankForm::new(&snapshots::site().tanks[1])));
+}
+
+#[test]
+fn an_alarm_that_is_shelved_while_it_is_active() {
+    let alarm = &snapshots::site().tanks[0].alarms[1];
+    insta::assert_snapshot!(pretty(&AlarmForm::new(alarm)));
 }
 
 #[test]

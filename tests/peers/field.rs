@@ -4,7 +4,8 @@ use crate::modbus::ModbusServer;
 use serde_json::json;
 use standpipe::field::{ErrorKind, Message, Trouble, run};
 use standpipe::site::settings::{
-    LinkAddress, LinkId, LinkSettings, NumberType, Point, Register, Space, TransmitterId, WordOrder,
+    Bit, ContactId, LinkAddress, LinkId, LinkSettings, NumberType, Point, Register, Space,
+    TransmitterId, WordOrder,
 };
 use std::time::Duration;
 use tokio::sync::mpsc;
@@ -33,6 +34,10 @@ impl Drop for Polled {
 
 impl Polled {
     fn start(server: &ModbusServer, points: Vec<Point>) -> Polled {
+        Polled::start_with(server, points, Vec::new())
+    }
+
+    fn start_with(server: &ModbusServer, points: Vec<Point>, bits: Vec<Bit>) -> Polled {
         let (sender, messages) = mpsc::channel(64);
         let stop = CancellationToken::new();
         let link = LinkSettings {
@@ -42,6 +47,7 @@ impl Polled {
             poll_every: Duration::from_millis(100),
             timeout: Duration::from_millis(500),
             points,
+            bits,
         };
         tokio::spawn(run(
             link,
@@ -51,6 +57,22 @@ impl Polled {
             stop.clone(),
         ));
         Polled { messages, stop }
+    }
+
+    /// Reads until the contacts are as wanted.
+    async fn until_bits(&mut self, wanted: &[Result<bool, Trouble>]) {
+        let mut last = Vec::new();
+        let reads = async {
+            while last != wanted {
+                if let Message::Read { contacts, .. } =
+                    self.messages.recv().await.expect("the link is alive")
+                {
+                    last = contacts.into_iter().map(|(_, state)| state).collect();
+                }
+            }
+        };
+        let in_time = tokio::time::timeout(PATIENCE, reads).await;
+        assert!(in_time.is_ok(), "wanted {wanted:?}, last {last:?}");
     }
 
     /// Reads until one is as wanted; returns all that was told till then and was no read.
@@ -246,4 +268,48 @@ async fn one_dead_device_behind_a_gateway() {
     server.silence(1, false);
     told.extend(polled.until(&[Ok(10.0), Ok(21.0)]).await);
     assert_eq!((downs(&told), told.contains(&UP)), (0, false), "{told:?}");
+}
+
+/// Bits come packed in bytes; which of them is which, pymodbus says.
+#[tokio::test(flavor = "multi_thread")]
+async fn bits_of_every_table() {
+    let bits: Vec<u16> = (0..21).map(|place| u16::from(place % 3 == 0)).collect();
+    let mut server = ModbusServer::start(json!({
+        "1": {
+            "discrete": { "3": bits },
+            "coil": { "100": [0, 1] },
+            "holding": { "12": [0x8004] },
+            "input": { "0": [555] },
+        },
+    }));
+    let contact = |space, address, bit| Bit {
+        contact: ContactId(u32::from(address)),
+        tag: format!("P-{address}"),
+        device: 1,
+        register: Register { space, address },
+        bit,
+    };
+    let mut contacts: Vec<Bit> = (3..24)
+        .map(|address| contact(Space::Discrete, address, None))
+        .collect();
+    contacts.extend([
+        contact(Space::Coil, 100, None),
+        contact(Space::Coil, 101, None),
+        contact(Space::Holding, 12, Some(2)),
+        contact(Space::Holding, 12, Some(3)),
+        contact(Space::Holding, 12, Some(15)),
+        contact(Space::Coil, 7, None),
+    ]);
+    let mut wanted: Vec<Result<bool, Trouble>> = (0..21).map(|place| Ok(place % 3 == 0)).collect();
+    wanted.extend([Ok(false), Ok(true), Ok(true), Ok(false), Ok(true)]);
+    // Not there: illegal data address.
+    wanted.push(Err(Trouble::Exception(2)));
+    let mut polled = Polled::start_with(&server, vec![word(1, 0)], contacts);
+    polled.until_bits(&wanted).await;
+    polled.until(&[Ok(555.0)]).await;
+
+    server.set(1, "discrete", 3, &[0]);
+    server.set(1, "coil", 100, &[1]);
+    (wanted[0], wanted[21]) = (Ok(false), Ok(true));
+    polled.until_bits(&wanted).await;
 }

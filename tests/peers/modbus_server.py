@@ -3,7 +3,7 @@
     modbus_server.py PORT REGISTERS [COMMANDS]
 
 PORT 0 takes a free one. REGISTERS is JSON: {"1": {"input": {"0": [555, 0]}, "holding": {}}}, device, space, first
-address, words. COMMANDS is a JSON list, obeyed before the first connection. The first line printed is the port. Then
+address, words; a word of the spaces "coil" and "discrete" is a bit, 0 or 1. COMMANDS is a JSON list, obeyed before the first connection. The first line printed is the port. Then
 each line of standard input is one command in JSON, answered by "done" or by what is wrong with it; the server ends
 when standard input does.
 
@@ -26,7 +26,7 @@ from pymodbus.exceptions import NoSuchIdException
 from pymodbus.server import ModbusTcpServer
 from pymodbus.simulator import DataType, SimData, SimDevice
 
-SPACES = {3: "holding", 4: "input"}
+SPACES = {1: "coil", 2: "discrete", 3: "holding", 4: "input"}
 
 TYPES = {
     "i16": ModbusClientMixin.DATATYPE.INT16,
@@ -100,7 +100,8 @@ class Plant:
                 return ExcCodes(self.refused[place])
         if any(place not in self.words for place in places):
             return ExcCodes.ILLEGAL_ADDRESS
-        return [self.words[place] for place in places]
+        words = [self.words[place] for place in places]
+        return [word != 0 for word in words] if func_code in (1, 2) else words
 
     async def async_setValues(self, device_id, func_code, address, values):
         """Called by pymodbus for a write: nothing here may be written."""

@@ -1,0 +1,7 @@
+//! Alarms in virtual time: a site file and its engine, fed once a second; days in a moment.
+
+mod hidden;
+mod people;
+mod quality;
+mod restart;
+mod rig;

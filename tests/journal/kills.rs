@@ -1,4 +1,5 @@
-//! SIGKILL at random moments, while alarms come and go and are acknowledged.
+//! SIGKILL at random moments, while alarms come and go and are acknowledged, and the broker is away for a
+//! part of the time.
 //!
 //! 40 times in an ordinary run; `STANDPIPE_KILLS` says how often else.
 
@@ -45,7 +46,7 @@ fn no_kill_loses_what_was_shown_published_or_acknowledged() {
 }
 
 async fn kill_again_and_again(seed: u64, kills: usize) {
-    let works = Works::new();
+    let mut works = Works::new();
     let listener = Listener::start(works.broker.port).await;
     let mut chance = Chance(Pcg64::new(seed.into(), 0));
     let mut seen = Seen::default();
@@ -54,6 +55,11 @@ async fn kill_again_and_again(seed: u64, kills: usize) {
         Chance(Pcg64::new(seed.into(), 1)),
     ));
     for kill in 0..kills {
+        match kill % 8 {
+            3 => works.broker.stop(),
+            5 => works.broker.again(),
+            _ => {}
+        }
         let running = works.run();
         let life = Duration::from_millis(chance.between(LIFE_MS.0, LIFE_MS.1));
         let by = format!("Ada {seed}-{kill}");
@@ -62,6 +68,9 @@ async fn kill_again_and_again(seed: u64, kills: usize) {
         running.kill();
     }
     flapping.abort();
+    if matches!(kills % 8, 4 | 5) {
+        works.broker.again();
+    }
     let running = works.run();
     works
         .until("the broker has all that was written", async || {
@@ -177,11 +186,13 @@ fn judge(works: &Works, listener: &Listener, seen: &Seen, kills: usize) {
         starts - 1,
         "each start but the first says since when"
     );
-    assert!(
-        kills < 8 || seen.answered.len() > kills / 4,
-        "{} were acknowledged",
+    println!(
+        "{kills} kills: {} events, {} messages, {} acknowledged",
+        events.len(),
+        listener.heard().len(),
         seen.answered.len()
     );
+    assert!(kills < 8 || seen.answered.len() > kills / 4, "it had work");
 }
 
 struct Chance(Pcg64);

@@ -5,6 +5,7 @@
 #[expect(dead_code, reason = "here it needs no password and no certificate")]
 mod broker;
 mod clock;
+mod commands;
 mod full_disk;
 mod kills;
 mod listener;

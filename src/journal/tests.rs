@@ -20,7 +20,7 @@ fn event(number: u64) -> Arc<Event> {
         code: None,
         from: None,
         to: None,
-        person: (number % 3 == 0).then(|| "Ada".into()),
+        person: number.is_multiple_of(3).then(|| "Ada".into()),
         text: format!("text of {number}, ä"),
     })
 }

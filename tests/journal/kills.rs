@@ -31,21 +31,26 @@ struct Seen {
 fn no_kill_loses_what_was_shown_published_or_acknowledged() {
     let kills =
         std::env::var("STANDPIPE_KILLS").map_or(KILLS, |text| text.parse().expect("a number"));
-    std::thread::scope(|threads| {
-        for worker in 0..AT_ONCE {
+    let said: Vec<String> = std::thread::scope(|threads| {
+        let workers = (0..AT_ONCE).map(|worker| {
             let share = kills / AT_ONCE + usize::from(worker < kills % AT_ONCE);
             threads.spawn(move || {
                 let runtime = tokio::runtime::Builder::new_current_thread()
                     .enable_all()
                     .build()
                     .expect("a runtime");
-                runtime.block_on(kill_again_and_again(worker as u64, share));
-            });
-        }
+                runtime.block_on(kill_again_and_again(worker as u64, share))
+            })
+        });
+        let workers: Vec<_> = workers.collect();
+        let ended = workers.into_iter().map(|worker| worker.join());
+        ended.map(|said| said.expect("it holds")).collect()
     });
+    println!("{}", said.join("\n"));
 }
 
-async fn kill_again_and_again(seed: u64, kills: usize) {
+/// Answers with what it has seen.
+async fn kill_again_and_again(seed: u64, kills: usize) -> String {
     let mut works = Works::new();
     let listener = Listener::start(works.broker.port).await;
     let mut chance = Chance(Pcg64::new(seed.into(), 0));
@@ -87,6 +92,12 @@ async fn kill_again_and_again(seed: u64, kills: usize) {
         })
         .await;
     judge(&works, &listener, &seen, kills);
+    format!(
+        "{kills} kills: {} events, {} messages, {} acknowledged",
+        works.events().len(),
+        listener.heard().len(),
+        seen.answered.len()
+    )
 }
 
 /// Levels that go over both limits and back, some ten times a second.
@@ -185,12 +196,6 @@ fn judge(works: &Works, listener: &Listener, seen: &Seen, kills: usize) {
         blind,
         starts - 1,
         "each start but the first says since when"
-    );
-    println!(
-        "{kills} kills: {} events, {} messages, {} acknowledged",
-        events.len(),
-        listener.heard().len(),
-        seen.answered.len()
     );
     assert!(kills < 8 || seen.answered.len() > kills / 4, "it had work");
 }

@@ -206,7 +206,7 @@ async fn state_is_retained_for_whoever_comes_later() {
 
     let mut late = Listener::start(broker.port, "standpipe/#").await;
     let mut topics = Vec::new();
-    while topics.len() < 9 {
+    while topics.len() < 10 {
         let publish = late.next().await;
         if publish.retain {
             match publish.topic.as_str() {
@@ -221,6 +221,7 @@ async fn state_is_retained_for_whoever_comes_later() {
     let expected = [
         STATUS,
         "standpipe/alder-rise/tank/clearwell/alarm/LAH",
+        "standpipe/alder-rise/tank/clearwell/alarm/LSHH",
         "standpipe/alder-rise/tank/clearwell/alarm/MEASUREMENT",
         READING,
         "standpipe/alder-rise/tank/north-tank/alarm/LAL",

@@ -133,3 +133,37 @@ fn quantity(text: &str, dimension: Dimension) -> anyhow::Result<Written> {
 fn shown(si: Option<f64>, unit: &Unit, decimals: usize) -> String {
     si.map_or_else(|| "—".to_owned(), |si| print(si, unit, decimals))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn understood(line: &str) -> bool {
+        Arguments::try_parse_from(line.split(' ')).is_ok()
+    }
+
+    #[test]
+    fn what_people_do_with_alarms_is_understood_and_needs_a_name() {
+        for (command, more) in [
+            ("ack", ""),
+            ("ack", " --activation 12"),
+            ("reset", ""),
+            ("shelve", " --for 2h --reason float"),
+            ("shelve", " --for 2h --reason float --once"),
+            ("unshelve", ""),
+            ("out-of-service", ""),
+            ("out-of-service", " --reason exchange"),
+            ("return", ""),
+        ] {
+            let line = format!("standpipe {command} site.toml clearwell LAH{more}");
+            assert!(understood(&format!("{line} --by Ada")), "{line}");
+            assert!(!understood(&line), "{line}");
+        }
+        assert!(!understood(
+            "standpipe shelve site.toml clearwell LAH --for 2h --by Ada"
+        ));
+        assert!(!understood(
+            "standpipe shelve site.toml clearwell LAH --reason float --by Ada"
+        ));
+    }
+}

@@ -23,7 +23,12 @@ async fn a_clock_that_is_stepped_by_hours_harms_neither_order_nor_alarms() {
     let works = Works::new();
     let listener = Listener::start(works.broker.port).await;
     let offset = works.folder.path().join("offset");
-    let set = |hours: &str| std::fs::write(&offset, format!("{hours}\n")).expect("writable");
+    // By another file, so that nobody reads half of it.
+    let set = |hours: &str| {
+        let written = works.folder.path().join("offset.new");
+        std::fs::write(&written, format!("{hours}\n")).expect("writable");
+        std::fs::rename(&written, &offset).expect("renamed");
+    };
     set("+0");
     let program = || {
         let mut command = Command::new(env!("CARGO_BIN_EXE_standpipe"));

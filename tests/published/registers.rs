@@ -5,7 +5,8 @@ use crate::rows::{Row, rows};
 use standpipe::field::registers::{decode, encode};
 use standpipe::field::{Message, Trouble, run};
 use standpipe::site::settings::{
-    LinkAddress, LinkId, LinkSettings, NumberType, Point, Register, Space, TransmitterId, WordOrder,
+    Bit, ContactId, LinkAddress, LinkId, LinkSettings, NumberType, Point, Register, Space,
+    TransmitterId, WordOrder,
 };
 use std::time::Duration;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
@@ -181,16 +182,21 @@ async fn exchange(row: &Row) {
 
     let (mut stream, _) = listener.accept().await.expect("the link connects");
     answer_as_published(&mut stream, row, unit, &request).await;
-    let answers = loop {
+    let (answers, contacts) = loop {
         match messages.recv().await.expect("the link is alive") {
-            Message::Read { answers, .. } => break answers,
+            Message::Read {
+                answers, contacts, ..
+            } => break (answers, contacts),
             _ => continue,
         }
     };
     stop.cancel();
     task.await.expect("the link ends well");
 
-    let read: Vec<_> = answers.into_iter().map(|(_, answer)| answer).collect();
+    // A bit is told as 0 or 1 here, as it is published.
+    let bits = contacts.into_iter().map(|(_, state)| state.map(f64::from));
+    let numbers = answers.into_iter().map(|(_, answer)| answer);
+    let read: Vec<_> = numbers.chain(bits).collect();
     let published: Vec<Result<f64, Trouble>> = match row.text("exception") {
         "" => row
             .text("words")
@@ -205,21 +211,25 @@ async fn exchange(row: &Row) {
 
 /// A link whose points are the registers of the request, each by itself.
 fn link_that_asks(request: &[u8], unit: u8, port: u16) -> LinkSettings {
-    let space = if request[0] == 3 {
-        Space::Holding
-    } else {
-        Space::Input
+    let space = match request[0] {
+        1 => Space::Coil,
+        2 => Space::Discrete,
+        3 => Space::Holding,
+        _ => Space::Input,
     };
     let first = u16::from_be_bytes([request[1], request[2]]);
     let count = u16::from_be_bytes([request[3], request[4]]);
-    let points = (0..count).map(|place| Point {
+    let register = |place| Register {
+        space,
+        address: first + place,
+    };
+    let points = (0..count).filter(|_| !space.is_bits());
+    let bits = (0..count).filter(|_| space.is_bits());
+    let points = points.map(|place| Point {
         transmitter: TransmitterId(place.into()),
         tag: format!("LT-{place}"),
         device: unit,
-        register: Register {
-            space,
-            address: first + place,
-        },
+        register: register(place),
         number: NumberType::U16,
         order: WordOrder::Abcd,
     });
@@ -230,7 +240,15 @@ fn link_that_asks(request: &[u8], unit: u8, port: u16) -> LinkSettings {
         poll_every: Duration::from_secs(60),
         timeout: Duration::from_secs(5),
         points: points.collect(),
-        bits: Vec::new(),
+        bits: bits
+            .map(|place| Bit {
+                contact: ContactId(place.into()),
+                tag: format!("P-{place}"),
+                device: unit,
+                register: register(place),
+                bit: None,
+            })
+            .collect(),
     }
 }
 

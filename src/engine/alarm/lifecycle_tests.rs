@@ -1,6 +1,7 @@
 //! Each row of the lifecycle's table, what delays and bad data do, and that nothing leaves the table.
 
 use super::*;
+use crate::engine::memory::{OutOfService, Shelf};
 use crate::engine::plan::{Limit, Priority, Record, Suppress, Watch};
 use proptest::prelude::*;
 use std::sync::Arc;

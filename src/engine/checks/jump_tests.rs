@@ -196,5 +196,6 @@ fn where_the_level_can_be_widens_with_time() {
             "{most}"
         );
     }
-    assert_eq!(at(100_000).1, 5.0 - 0.0);
+    // Never beyond the vessel.
+    assert!((at(100_000).1 - 5.0).abs() < 1e-9);
 }

@@ -4,6 +4,7 @@ pub mod cli;
 pub mod daemon;
 pub mod engine;
 pub mod field;
+pub mod journal;
 pub mod outlet;
 pub mod page;
 pub mod people;

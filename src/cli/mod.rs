@@ -6,6 +6,7 @@ mod ask;
 mod check;
 mod convert;
 mod demo;
+mod journal;
 mod run;
 mod sheet;
 mod simulate;
@@ -53,11 +54,12 @@ enum Command {
     Return(ask::Return),
     Confirm(ask::Confirm),
     Status(ask::Status),
+    Journal(journal::Arguments),
 }
 
 /// Runs the command that the program was called with.
 pub fn run() -> ExitCode {
-    let arguments = Arguments::parse();
+    let arguments = Arguments::parse_from(journal::in_order(std::env::args_os().collect()));
     let mut out = io::stdout().lock();
     let done = match arguments.command {
         Command::Run(arguments) => run::run(&arguments, &mut out),
@@ -75,6 +77,7 @@ pub fn run() -> ExitCode {
         Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
+        Command::Journal(arguments) => journal::run(arguments, &mut out),
     };
     let done = done.and_then(|code| {
         out.flush()?;

@@ -9,7 +9,8 @@ mod pulse;
 
 use crate::engine::{Event, Snapshot};
 use crate::field;
-use crate::outlet::{Metrics, Mqtt, Outbox};
+use crate::journal::{Journal, JournalError, Opened};
+use crate::outlet::{Metrics, Mqtt};
 use crate::page::{self, PageState};
 use crate::people::{Entrance, socket};
 use crate::site::Site;
@@ -24,8 +25,6 @@ use tokio::sync::{broadcast, mpsc, watch};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
-/// How many events wait in memory for a broker that is away.
-const OUTBOX: usize = 100_000;
 /// How many link messages and commands may queue for the engine.
 const QUEUE: usize = 256;
 /// How many events a slow onlooker may fall behind.
@@ -42,6 +41,8 @@ pub enum StartError {
     Listen { listen: String, error: io::Error },
     #[error(transparent)]
     Socket(#[from] socket::SocketError),
+    #[error(transparent)]
+    Journal(#[from] JournalError),
     #[error("metrics: {0}")]
     Metrics(#[from] prometheus::Error),
 }
@@ -54,6 +55,7 @@ pub struct Daemon {
     /// Where the page is served, if it is.
     pub page: Option<SocketAddr>,
     events: broadcast::Sender<Arc<Event>>,
+    journal: Arc<Journal>,
     engine: TaskTracker,
     outlets: TaskTracker,
     outlets_stop: CancellationToken,
@@ -67,17 +69,19 @@ impl Daemon {
             None => None,
         };
         let socket = socket::Socket::open(&site.commands.socket).await?;
-        let outbox = Arc::new(Outbox::new(OUTBOX));
-        let waiting_outbox = site.mqtt.is_some().then(|| Arc::clone(&outbox));
+        let Opened { journal, memory } =
+            Journal::open(&site.journal, site.mqtt.is_some(), clock::moment().utc)?;
+        let journal = Arc::new(journal);
         let (events, _) = broadcast::channel(ONLOOKERS);
         let (messages_in, messages) = mpsc::channel(QUEUE);
         let (petitions_in, petitions) = mpsc::channel(QUEUE);
         let (pulse, snapshots) = Pulse::new(
             with_ages(&site).plan,
-            waiting_outbox.clone(),
+            memory,
+            Arc::clone(&journal),
             events.clone(),
         );
-        let metrics = Arc::new(Metrics::new(snapshots.clone(), waiting_outbox)?);
+        let metrics = Arc::new(Metrics::new(snapshots.clone(), &journal)?);
 
         let (engine, outlets, outlets_stop) = (
             TaskTracker::new(),
@@ -102,7 +106,7 @@ impl Daemon {
             }),
         );
         engine.spawn(socket.serve(entrance.clone(), stop.clone()));
-        if let Some(settings) = site.mqtt.clone() {
+        if let Some((settings, outbox)) = site.mqtt.clone().zip(journal.outbox().cloned()) {
             let site_folded = Arc::clone(&site.plan.site_folded);
             let mqtt = Mqtt {
                 settings,
@@ -132,6 +136,7 @@ impl Daemon {
             entrance,
             page,
             events,
+            journal,
             engine,
             outlets,
             outlets_stop,
@@ -144,7 +149,7 @@ impl Daemon {
     }
 
     /// Returns once everything has stopped after the token was cancelled: the engine first, so that its
-    /// last event still goes out, then the outlets.
+    /// last event still goes out, then the outlets, then the journal.
     pub async fn stopped(self) {
         drop(self.entrance);
         self.engine.close();
@@ -157,6 +162,7 @@ impl Daemon {
         {
             tracing::warn!("an outlet did not finish in time");
         }
+        self.journal.close().await;
     }
 }
 

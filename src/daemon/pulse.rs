@@ -1,11 +1,14 @@
 //! The task that owns the engine: takes what comes in, hands out what follows.
 
 use super::clock;
+use crate::engine::memory::Memory;
 use crate::engine::{
-    ContactSample, Effect, Engine, Event, Fault, Input, LinkState, Plan, Sample, Snapshot,
+    ContactSample, Done, Effect, Engine, Event, Fault, Input, JournalLoss, JournalState, LinkState,
+    Plan, Sample, Snapshot,
 };
 use crate::field::{Message, Trouble};
-use crate::outlet::{Metrics, Outbox};
+use crate::journal::{Journal, Kept, Lost, Recorder, Standing, Step};
+use crate::outlet::Metrics;
 use crate::people::Petition;
 use std::sync::Arc;
 use std::time::Duration;
@@ -18,7 +21,7 @@ const LONGEST_WAIT: Duration = Duration::from_secs(2);
 /// How many messages are taken before the snapshot is published again.
 const AT_ONCE: usize = 64;
 
-type Answers = Vec<oneshot::Sender<Result<crate::engine::Done, crate::engine::Refusal>>>;
+type Answers = Vec<oneshot::Sender<Result<Done, crate::engine::Refusal>>>;
 
 /// The engine with what it needs to be run.
 #[derive(Debug)]
@@ -31,17 +34,25 @@ pub struct Pulse {
     answers: Answers,
     snapshots: watch::Sender<Arc<Snapshot>>,
     events: broadcast::Sender<Arc<Event>>,
-    outbox: Option<Arc<Outbox>>,
+    journal: Arc<Journal>,
+    /// How the journal fares, and what of it the engine was told.
+    standing: watch::Receiver<Standing>,
+    told: Standing,
+    lost_told: Lost,
+    recorder: Recorder,
+    fingerprint: Arc<str>,
 }
 
 impl Pulse {
     pub fn new(
         plan: Plan,
-        outbox: Option<Arc<Outbox>>,
+        memory: Option<Memory>,
+        journal: Arc<Journal>,
         events: broadcast::Sender<Arc<Event>>,
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::new(plan), None, clock::moment(), &mut effects);
+        let fingerprint = Arc::clone(&plan.fingerprint);
+        let engine = Engine::start(Arc::new(plan), memory, clock::moment(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
         (
             Self {
@@ -52,7 +63,12 @@ impl Pulse {
                 answers: Vec::new(),
                 snapshots,
                 events,
-                outbox,
+                standing: journal.standing(),
+                journal,
+                told: Standing::default(),
+                lost_told: Lost::default(),
+                recorder: Recorder::default(),
+                fingerprint,
             },
             published,
         )
@@ -67,7 +83,8 @@ impl Pulse {
     ) {
         let watchdog = sd_notify::watchdog_enabled().map(|limit| limit / 2);
         let longest = watchdog.map_or(LONGEST_WAIT, |half| half.min(LONGEST_WAIT));
-        self.publish(&metrics);
+        self.hear_journal();
+        self.publish(&metrics).await;
         loop {
             let wait = self
                 .engine
@@ -76,6 +93,7 @@ impl Pulse {
             tokio::select! {
                 Some(message) = messages.recv() => self.take(message, &metrics),
                 Some(petition) = petitions.recv() => self.obey(petition),
+                Ok(()) = self.standing.changed() => self.hear_journal(),
                 () = sleep(wait) => self.step(Input::Tick),
                 () = stop.cancelled() => break,
             }
@@ -85,14 +103,15 @@ impl Pulse {
                 };
                 self.take(message, &metrics);
             }
-            self.publish(&metrics);
+            self.publish(&metrics).await;
             if watchdog.is_some() {
                 // Without a service manager there is nobody to tell.
                 let _ = sd_notify::notify(&[sd_notify::NotifyState::Watchdog]);
             }
         }
         self.step(Input::Stop);
-        self.publish(&metrics);
+        self.publish(&metrics).await;
+        self.journal.sample(self.recorder.rest());
     }
 
     fn step(&mut self, input: Input<'_>) {
@@ -143,31 +162,78 @@ impl Pulse {
         self.step(Input::Command(id, petition.command));
     }
 
-    /// Events first, then the snapshot, then the answers: who is answered can see what was done.
-    fn publish(&mut self, metrics: &Metrics) {
+    /// Tells the engine what has changed with the journal, so that it becomes an event.
+    fn hear_journal(&mut self) {
+        let standing = self.standing.borrow_and_update().clone();
+        let told = std::mem::replace(&mut self.told, standing.clone());
+        if let Some(aside) = standing.aside.filter(|_| told.aside.is_none()) {
+            self.step(Input::Journal(JournalState::Replaced { aside }));
+        }
+        match (told.trouble, standing.trouble) {
+            (None, Some(trouble)) => {
+                self.step(Input::Journal(JournalState::Failing { trouble }));
+            }
+            (Some(_), None) => {
+                let lost = since(standing.lost, self.lost_told);
+                self.lost_told = standing.lost;
+                self.step(Input::Journal(JournalState::Written { lost }));
+            }
+            _ => {}
+        }
+    }
+
+    /// The journal first, then the outlets, the snapshot, and at last the answers: whoever sees or is
+    /// answered something finds it after a kill too. Where it can't be written, all of it follows all the
+    /// same, and an answer says so.
+    async fn publish(&mut self, metrics: &Metrics) {
         let mut answered = Vec::new();
+        let mut step = Step {
+            fingerprint: Arc::clone(&self.fingerprint),
+            ..Step::default()
+        };
         for effect in self.effects.drain(..) {
             match effect {
-                Effect::Event(event) => {
-                    metrics.event(event.kind);
-                    tell(&event);
-                    let event = Arc::new(event);
-                    if let Some(outbox) = &self.outbox {
-                        outbox.push(Arc::clone(&event));
-                    }
-                    // Nobody has to look on.
-                    let _ = self.events.send(event);
+                Effect::Event(event) => step.events.push(Arc::new(event)),
+                Effect::Keep { tank, code, memory } => {
+                    step.kept.push(Kept::new(tank, code, &memory));
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
-                Effect::Keep { .. } | Effect::Reading(_) => {}
+                Effect::Reading(_) => {}
             }
         }
-        self.snapshots
-            .send_replace(Arc::new(self.engine.snapshot()));
+        let events = step.events.clone();
+        let mut written = Ok(());
+        if !events.is_empty() || !step.kept.is_empty() {
+            written = self.journal.commit(step).await;
+        }
+        for event in events {
+            metrics.event(event.kind);
+            tell(&event);
+            // Nobody has to look on.
+            let _ = self.events.send(event);
+        }
+        let snapshot = Arc::new(self.engine.snapshot());
+        self.journal.sample(self.recorder.take(&snapshot));
+        self.snapshots.send_replace(snapshot);
         for (sender, answer) in self.answers.drain(..).zip(answered) {
+            let answer = answer.map(|Done(text)| match &written {
+                Ok(()) => Done(text),
+                Err(trouble) => Done(format!("{text}, but not in the journal yet: {trouble}")),
+            });
             // Whoever asked may have gone.
             let _ = sender.send(answer);
         }
+    }
+}
+
+/// What was lost since that was last told.
+fn since(now: Lost, told: Lost) -> JournalLoss {
+    let events = now.events - told.events;
+    let first = told.last.map_or(now.first, |last| Some(last + 1));
+    JournalLoss {
+        events,
+        numbers: first.zip(now.last).filter(|_| events > 0),
+        minutes: now.minutes - told.minutes,
     }
 }
 

@@ -37,6 +37,8 @@ pub enum EventKind {
     Hookup,
     /// The wall clock and the monotonic clock moved apart.
     Clock,
+    /// The journal can't be written, or is written again; with what was lost.
+    Journal,
     /// Nobody watched for a time.
     Blind,
     /// Another site file is in force.
@@ -54,6 +56,7 @@ impl EventKind {
         EventKind::Leg,
         EventKind::Hookup,
         EventKind::Clock,
+        EventKind::Journal,
         EventKind::Blind,
         EventKind::SiteFile,
     ];
@@ -69,6 +72,7 @@ impl EventKind {
             EventKind::Leg => "leg",
             EventKind::Hookup => "hookup",
             EventKind::Clock => "clock",
+            EventKind::Journal => "journal",
             EventKind::Blind => "blind",
             EventKind::SiteFile => "site-file",
         }

@@ -74,6 +74,27 @@ pub enum LinkState {
     Down { trouble: Arc<str> },
 }
 
+/// How the journal fares.
+#[derive(Clone, Debug, PartialEq)]
+pub enum JournalState {
+    /// It can't be written: what happens waits in memory.
+    Failing { trouble: Arc<str> },
+    /// It is written again.
+    Written { lost: JournalLoss },
+    /// One that could not be read is kept aside under that name, and a new one was started.
+    Replaced { aside: Arc<str> },
+}
+
+/// What there was no room for while the journal could not be written.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct JournalLoss {
+    pub events: u64,
+    /// The lowest and the highest number among them.
+    pub numbers: Option<(u64, u64)>,
+    /// Minutes of a series of samples.
+    pub minutes: u64,
+}
+
 #[derive(Clone, Debug)]
 pub enum Input<'a> {
     /// One whole read of transmitters.
@@ -82,6 +103,8 @@ pub enum Input<'a> {
     Read(&'a [Sample], &'a [ContactSample]),
     Link(LinkId, LinkState),
     Command(CommandId, Command),
+    /// How the journal fares has changed.
+    Journal(JournalState),
     /// Time went by; see [`Engine::due`].
     Tick,
     /// The program is about to end.

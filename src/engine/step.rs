@@ -132,6 +132,10 @@ impl Engine {
                 effects.push(Effect::Answer(id, answer));
             }
             Input::Tick => self.let_time_tell(effects),
+            Input::Journal(state) => {
+                let text = words::journal(&state);
+                self.event(EventKind::Journal, None, None, text, effects);
+            }
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
         }
         // What was due before this input must not be lost by it: no tick comes for it any more.

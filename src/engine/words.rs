@@ -8,6 +8,7 @@ use super::memory::Shelf;
 use super::plan::{AlarmPlan, Condition, Gives, Limit, Plan, TankPlan, Watch};
 use super::quality::Reasons;
 use super::tank::Working;
+use super::{JournalLoss, JournalState};
 use crate::quantity::{Unit, print};
 
 /// A number in a unit with about four significant digits.
@@ -37,6 +38,32 @@ pub fn quality(all: Reasons) -> String {
         return name.to_owned();
     }
     format!("{name}: {}", reasons(all))
+}
+
+/// How the journal fares, and what that costs.
+pub fn journal(state: &JournalState) -> String {
+    match state {
+        JournalState::Failing { trouble } => format!(
+            "the journal can't be written: {trouble}; alarming goes on, what happens waits in memory. Make room on its disk"
+        ),
+        JournalState::Written { lost } if *lost == JournalLoss::default() => {
+            "the journal is written again; nothing was lost".to_owned()
+        }
+        JournalState::Written { lost } => {
+            let numbers = lost
+                .numbers
+                .map(|(first, last)| format!(" (numbers {first} to {last})"));
+            format!(
+                "the journal is written again; lost for want of room: {} events{} and {} minutes of samples",
+                lost.events,
+                numbers.unwrap_or_default(),
+                lost.minutes
+            )
+        }
+        JournalState::Replaced { aside } => format!(
+            "the journal could not be read and is kept aside as {aside}; a new one was started"
+        ),
+    }
 }
 
 /// What an alarm's transition means for the person who reads it; `what` says how its condition stands.

@@ -1,12 +1,11 @@
 //! Outlets: what goes out by itself. MQTT with its outbox, and metrics for whoever scrapes them.
 //!
-//! An outlet reads snapshots and events and is never waited for: a broker that is away costs memory up to
-//! a limit, and what that limit cost is told.
+//! An outlet reads snapshots and events and is never waited for: what a broker that is away has to get waits
+//! in the journal's outbox, and only the newest of a live value.
 
 pub mod metrics;
 pub mod mqtt;
-pub mod outbox;
 
+pub use crate::journal::Outbox;
 pub use metrics::Metrics;
 pub use mqtt::Mqtt;
-pub use outbox::Outbox;

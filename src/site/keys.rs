@@ -284,7 +284,7 @@ pub static KEYS: &[Key] = &[
     key("secret", "env", Text, "\"STANDPIPE_MQTT_PASSWORD\"", "an environment variable that holds it"),
     key("http", "listen", Text, "\"127.0.0.1:8470\"", "address and port").required(),
     key("journal", "file", Text, "\"standpipe.db\"", "its file, relative to the site file"),
-    key("journal", "keep", Table("journal.keep"), "{ samples = \"90 d\", events = \"10 y\" }", "how long; for ever if left out"),
+    key("journal", "keep", Table("journal.keep"), "{ samples = \"90 d\", events = \"10 y\" }", "how long; 30 d of samples and 10 y of events if left out"),
     key("journal.keep", "samples", Quantity(Time), "\"90 d\"", "how long samples are kept").above_zero(),
     key("journal.keep", "events", Quantity(Time), "\"10 y\"", "how long events are kept").above_zero(),
     key("commands", "socket", Text, "\"/run/standpipe/alder-rise.sock\"", "the local socket that commands come in by"),

@@ -86,7 +86,7 @@ fn lawful_uses_pass() {
         ),
         (
             "src/outlet/mqtt.rs",
-            "use super::outbox::Outbox; use crate::wire;",
+            "use super::metrics::Metrics; use crate::wire;",
         ),
         ("src/cli/mod.rs", "use crate::daemon::run;"),
         ("src/lib.rs", "pub mod page;"),

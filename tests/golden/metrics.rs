@@ -2,16 +2,15 @@
 
 use crate::snapshots;
 use standpipe::engine::EventKind;
-use standpipe::outlet::{Metrics, Outbox};
+use standpipe::outlet::Metrics;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::sync::watch;
 
 fn metrics() -> Metrics {
-    let outbox = Arc::new(Outbox::new(2));
-    (1..=3).for_each(|number| outbox.push(snapshots::event(number)));
+    let (_folder, journal) = snapshots::journal_of(1..=3);
     let (_sender, snapshots) = watch::channel(Arc::new(snapshots::site()));
-    Metrics::new(snapshots, Some(outbox)).expect("valid names")
+    Metrics::new(snapshots, &journal).expect("valid names")
 }
 
 #[test]

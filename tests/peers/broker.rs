@@ -131,7 +131,7 @@ fn certificate(directory: &Path, name: &str) {
     assert!(made.is_ok_and(|status| status.success()), "no certificate");
 }
 
-fn free_port() -> u16 {
+pub fn free_port() -> u16 {
     let listener = TcpListener::bind("127.0.0.1:0").expect("a free port");
     listener.local_addr().expect("it is bound").port()
 }

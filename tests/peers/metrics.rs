@@ -2,7 +2,7 @@
 
 use crate::{program, snapshots};
 use standpipe::engine::EventKind;
-use standpipe::outlet::{Metrics, Outbox};
+use standpipe::outlet::Metrics;
 use std::io::Write;
 use std::process::{Command, Stdio};
 use std::sync::Arc;
@@ -18,10 +18,9 @@ const ONLY_COMPLAINTS: i32 = 3;
 
 #[test]
 fn promtool_reads_the_metrics() {
-    let outbox = Arc::new(Outbox::new(2));
-    (1..=3).for_each(|number| outbox.push(snapshots::event(number)));
+    let (_folder, journal) = snapshots::journal_of(1..=3);
     let (_sender, snapshots) = watch::channel(Arc::new(snapshots::site()));
-    let metrics = Metrics::new(snapshots, Some(outbox)).expect("valid names");
+    let metrics = Metrics::new(snapshots, &journal).expect("valid names");
     metrics.event(EventKind::Alarm);
     metrics.round_trip("skid-a", Duration::from_millis(12));
     metrics.link_error("skid-b", "connect");

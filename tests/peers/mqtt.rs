@@ -6,13 +6,15 @@ use crate::snapshots;
 use rumqttc::{AsyncClient, Event, MqttOptions, Packet, Publish, QoS};
 use serde_json::Value;
 use standpipe::engine::{Quality, Reason, Snapshot};
-use standpipe::outlet::{Mqtt, Outbox};
+use standpipe::journal::{Journal, Outbox};
+use standpipe::outlet::Mqtt;
 use standpipe::site::settings::{BrokerSettings, Secret};
 use std::path::Path;
 use std::process::Stdio;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::Duration;
+use tempfile::TempDir;
 use tokio::sync::{mpsc, watch};
 use tokio::task::JoinHandle;
 use tokio::time::timeout;
@@ -25,7 +27,9 @@ const READING: &str = "standpipe/alder-rise/tank/clearwell/reading";
 /// The outlet under test, and what feeds it.
 struct Outlet {
     snapshots: watch::Sender<Arc<Snapshot>>,
+    journal: Journal,
     outbox: Arc<Outbox>,
+    _folder: TempDir,
     stop: CancellationToken,
     task: JoinHandle<()>,
 }
@@ -33,7 +37,9 @@ struct Outlet {
 impl Outlet {
     fn start(settings: BrokerSettings) -> Self {
         let (sender, receiver) = watch::channel(Arc::new(snapshots::site()));
-        let (outbox, stop) = (Arc::new(Outbox::new(10_000)), CancellationToken::new());
+        let (folder, journal) = snapshots::journal();
+        let outbox = Arc::clone(journal.outbox().expect("a broker"));
+        let stop = CancellationToken::new();
         let mqtt = Mqtt {
             settings,
             site_folded: "alder-rise".into(),
@@ -44,14 +50,19 @@ impl Outlet {
         let task = tokio::spawn(mqtt.run(stop.clone()));
         Self {
             snapshots: sender,
+            journal,
             outbox,
+            _folder: folder,
             stop,
             task,
         }
     }
 
-    fn push(&self, numbers: std::ops::RangeInclusive<u64>) {
-        numbers.for_each(|number| self.outbox.push(snapshots::event(number)));
+    async fn push(&self, numbers: std::ops::RangeInclusive<u64>) {
+        self.journal
+            .commit(snapshots::step(numbers))
+            .await
+            .expect("the journal is written");
     }
 
     fn change(&self, change: impl FnOnce(&mut Snapshot)) {
@@ -195,7 +206,7 @@ async fn state_is_retained_for_whoever_comes_later() {
 
     let mut late = Listener::start(broker.port, "standpipe/#").await;
     let mut topics = Vec::new();
-    while topics.len() < 9 {
+    while topics.len() < 10 {
         let publish = late.next().await;
         if publish.retain {
             match publish.topic.as_str() {
@@ -210,6 +221,7 @@ async fn state_is_retained_for_whoever_comes_later() {
     let expected = [
         STATUS,
         "standpipe/alder-rise/tank/clearwell/alarm/LAH",
+        "standpipe/alder-rise/tank/clearwell/alarm/LSHH",
         "standpipe/alder-rise/tank/clearwell/alarm/MEASUREMENT",
         READING,
         "standpipe/alder-rise/tank/north-tank/alarm/LAL",
@@ -276,7 +288,7 @@ async fn an_orderly_stop_sends_what_waits_then_offline_then_disconnects() {
     let mut listener = Listener::start(broker.port, "standpipe/#").await;
     let outlet = Outlet::start(settings(relay.port));
     listener.await_status("online").await;
-    outlet.push(1..=200);
+    outlet.push(1..=200).await;
     let outbox = Arc::clone(&outlet.outbox);
     outlet.stop().await;
     assert!(outbox.is_empty());
@@ -299,11 +311,11 @@ async fn no_event_is_lost_while_the_broker_is_away() {
     let mut listener = Listener::start(broker.port, "standpipe/alder-rise/event").await;
     let mut readings = Listener::start(broker.port, READING).await;
     let outlet = Outlet::start(settings(broker.port));
-    outlet.push(1..=50);
+    outlet.push(1..=50).await;
     assert_complete_in_order(&listener.event_numbers(50).await, 50);
     outlet.acknowledged().await;
     broker.stop();
-    outlet.push(51..=300);
+    outlet.push(51..=300).await;
     outlet.change(|site| site.tanks[0].reading.number = 900);
     tokio::time::sleep(Duration::from_millis(700)).await;
     assert_eq!(outlet.outbox.len(), 250);
@@ -322,7 +334,7 @@ async fn no_event_is_lost_over_a_line_that_breaks_in_the_middle() {
     let relay = Relay::start(broker.port, vec![9_000, 20_000, 31_000]).await;
     let mut listener = Listener::start(broker.port, "standpipe/alder-rise/event").await;
     let outlet = Outlet::start(settings(relay.port));
-    outlet.push(1..=600);
+    outlet.push(1..=600).await;
     let numbers = listener.event_numbers(600).await;
     assert_complete_in_order(&numbers, 600);
     assert_eq!(*relay.cuts.lock().expect("no panic holds it"), 3);
@@ -338,7 +350,7 @@ async fn the_password_is_read_anew_for_each_attempt() {
         password: Some(Secret::File(file.clone())),
         ..settings(broker.port)
     });
-    outlet.push(1..=1);
+    outlet.push(1..=1).await;
     for wrong in ["", "lock gate\n"] {
         tokio::time::sleep(Duration::from_millis(600)).await;
         assert_eq!(outlet.outbox.len(), 1);
@@ -390,7 +402,7 @@ async fn tls_client() {
         tls: true,
         ..settings(port)
     });
-    outlet.push(1..=3);
+    outlet.push(1..=3).await;
     tokio::time::sleep(Duration::from_secs(2)).await;
     assert!(outlet.outbox.is_empty());
     outlet.stop().await;

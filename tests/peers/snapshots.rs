@@ -8,11 +8,15 @@ use standpipe::engine::snapshot::{
     AlarmView, ContactView, JumpView, LinkView, SignalView, TankView,
 };
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
+use standpipe::journal::{Journal, Step};
 use standpipe::physics::balance::Terms;
 use standpipe::physics::budget::Budget;
 use standpipe::quantity::{self, DifferentialPressure, Dimension, Timestamp, Unit};
+use standpipe::site::settings::JournalSettings;
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 use std::time::Duration;
+use tempfile::TempDir;
 
 pub fn site() -> Snapshot {
     Snapshot {
@@ -53,6 +57,38 @@ pub fn event(number: u64) -> Arc<Event> {
         person: None,
         text: "level 3.412 m is at or above 3.400 m".to_owned(),
     })
+}
+
+/// What a step leaves behind that makes those events.
+pub fn step(numbers: RangeInclusive<u64>) -> Step {
+    Step {
+        events: numbers.map(event).collect(),
+        ..Step::default()
+    }
+}
+
+/// A new journal of a site with a broker, in a folder that goes with it.
+pub fn journal() -> (TempDir, Journal) {
+    let folder = tempfile::tempdir().expect("a temporary directory");
+    let settings = JournalSettings {
+        file: folder.path().join("site.db"),
+        keep_samples: None,
+        keep_events: None,
+    };
+    let opened = Journal::open(&settings, true, moment()).expect("it opens");
+    (folder, opened.journal)
+}
+
+/// The same with those events, which wait for the broker.
+pub fn journal_of(numbers: RangeInclusive<u64>) -> (TempDir, Journal) {
+    let (folder, journal) = journal();
+    let runtime = tokio::runtime::Builder::new_current_thread()
+        .enable_time()
+        .build()
+        .expect("a runtime");
+    let written = runtime.block_on(journal.commit(step(numbers)));
+    written.expect("the journal is written");
+    (folder, journal)
 }
 
 pub fn moment() -> Timestamp {

@@ -112,22 +112,13 @@ impl JumpWatch {
         }
     }
 
-    /// The level from before a jump that is open, or that may be one: limits are judged on it too.
-    pub fn plausible(&self) -> Option<Length> {
-        match &self.state {
-            State::Watching => None,
-            State::Suspect { before, .. } => Some(metres(before.mean_m)),
-            State::Open { jump } => Some(jump.plausible),
-        }
-    }
-
     /// The reading is not to be taken as it stands.
     pub fn doubts(&self) -> bool {
         !matches!(self.state, State::Watching)
     }
 
-    /// Where the level can be while a jump stands open: the last plausible one, made wider by the largest
-    /// fill and draw since.
+    /// Where the level can be while a jump stands open or is suspected: the last plausible one, made wider
+    /// by the largest fill and draw since. Limits are judged on it too.
     pub fn bounds(
         &self,
         check: &JumpCheck,
@@ -135,14 +126,17 @@ impl JumpWatch {
         zero: Length,
         up: Duration,
     ) -> Option<Known> {
-        let jump = self.open()?;
+        let (from_m, since_s) = match &self.state {
+            State::Watching => return None,
+            State::Suspect { before, .. } => (before.mean_m, before.up_s),
+            State::Open { jump } => (jump.plausible.value, jump.since.as_secs_f64()),
+        };
         let flow = Flow {
             check,
             vessel,
             zero,
         };
-        let from_m = jump.plausible.value;
-        let seconds = up.saturating_sub(jump.since).as_secs_f64();
+        let seconds = (up.as_secs_f64() - since_s).max(0.0);
         Some(Known {
             at_least: Some(from_m - flow.possible_m(from_m, -1.0, seconds)),
             at_most: Some(from_m + flow.possible_m(from_m, 1.0, seconds)),

@@ -6,7 +6,7 @@
 mod present;
 
 use crate::engine::{EventKind, Snapshot};
-use crate::outlet::Outbox;
+use crate::journal::Journal;
 use present::Present;
 use prometheus::{
     Encoder, Error, Gauge, HistogramOpts, HistogramVec, IntCounterVec, Opts, Registry, TextEncoder,
@@ -36,7 +36,7 @@ pub struct Metrics {
 impl Metrics {
     pub fn new(
         snapshots: watch::Receiver<Arc<Snapshot>>,
-        outbox: Option<Arc<Outbox>>,
+        journal: &Journal,
     ) -> Result<Self, Error> {
         let metrics = Self {
             registry: Registry::new(),
@@ -70,7 +70,7 @@ impl Metrics {
         registry.register(Box::new(metrics.link_errors.clone()))?;
         registry.register(Box::new(build_info()?))?;
         registry.register(Box::new(ProcessCollector::for_self()))?;
-        registry.register(Box::new(Present::new(snapshots, outbox)?))?;
+        registry.register(Box::new(Present::new(snapshots, journal)?))?;
         Ok(metrics)
     }
 

@@ -6,7 +6,7 @@
 use crate::engine::alarm::AlarmState;
 use crate::engine::snapshot::TankView;
 use crate::engine::{Quality, Snapshot};
-use crate::outlet::Outbox;
+use crate::journal::{Journal, Outbox, Standing};
 use crate::quantity::ZERO_CELSIUS_K;
 use crate::wire::name::fold;
 use prometheus::core::{Collector, Desc};
@@ -17,13 +17,14 @@ use tokio::sync::watch;
 pub(super) struct Present {
     snapshots: watch::Receiver<Arc<Snapshot>>,
     outbox: Option<Arc<Outbox>>,
+    journal: watch::Receiver<Standing>,
     descriptions: Vec<Desc>,
 }
 
 impl Present {
     pub fn new(
         snapshots: watch::Receiver<Arc<Snapshot>>,
-        outbox: Option<Arc<Outbox>>,
+        journal: &Journal,
     ) -> Result<Self, Error> {
         let descriptions = Gauges::new()?
             .all()
@@ -32,7 +33,8 @@ impl Present {
             .collect();
         Ok(Self {
             snapshots,
-            outbox,
+            outbox: journal.outbox().cloned(),
+            journal: journal.standing(),
             descriptions,
         })
     }
@@ -49,6 +51,7 @@ impl Present {
                 .with_label_values(&[&*link.name])
                 .set(flag(link.up));
         }
+        gauges.journal(&self.journal.borrow());
         if let Some(outbox) = &self.outbox {
             gauges.outbox_events.set(outbox.len() as f64);
             gauges.outbox_lost.inc_by(outbox.lost());
@@ -82,6 +85,9 @@ struct Gauges {
     last_good: GaugeVec,
     alarm: GaugeVec,
     link_up: GaugeVec,
+    journal_writable: Gauge,
+    journal_waiting: Gauge,
+    journal_lost: IntCounter,
     outbox_events: Gauge,
     outbox_lost: IntCounter,
 }
@@ -117,13 +123,25 @@ impl Gauges {
                 &["tank", "code", "state"],
             )?,
             link_up: by("standpipe_link_up", "1 while the link answers.", &["link"])?,
+            journal_writable: Gauge::new(
+                "standpipe_journal_writable",
+                "1 while the journal can be written.",
+            )?,
+            journal_waiting: Gauge::new(
+                "standpipe_journal_waiting_events",
+                "Events that wait in memory to be written to the journal.",
+            )?,
+            journal_lost: IntCounter::new(
+                "standpipe_journal_lost_events_total",
+                "Events that could neither be written nor be held in memory.",
+            )?,
             outbox_events: Gauge::new(
                 "standpipe_outbox_events",
                 "Events that wait for the broker.",
             )?,
             outbox_lost: IntCounter::new(
                 "standpipe_outbox_lost_events_total",
-                "Events given up because the outbox was full.",
+                "Events given up for want of room in journal and memory.",
             )?,
         })
     }
@@ -135,11 +153,25 @@ impl Gauges {
 
     /// All but the outbox, which only a site with a broker has.
     fn measured(&self) -> impl Iterator<Item = &dyn Collector> {
-        let fixed: [&dyn Collector; 4] = [&self.valid, &self.last_good, &self.alarm, &self.link_up];
+        let fixed: [&dyn Collector; 7] = [
+            &self.valid,
+            &self.last_good,
+            &self.alarm,
+            &self.link_up,
+            &self.journal_writable,
+            &self.journal_waiting,
+            &self.journal_lost,
+        ];
         self.quantities
             .iter()
             .map(|(_, gauge)| gauge as &dyn Collector)
             .chain(fixed)
+    }
+
+    fn journal(&self, standing: &Standing) {
+        self.journal_writable.set(flag(standing.trouble.is_none()));
+        self.journal_waiting.set(standing.waiting as f64);
+        self.journal_lost.inc_by(standing.lost.events);
     }
 
     fn tank(&self, tank: &TankView) {

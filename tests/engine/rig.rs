@@ -33,7 +33,7 @@ impl Rig {
             utc: "2026-03-04T05:06:07Z".parse().expect("a time"),
         };
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::clone(&plan), now, &mut effects);
+        let engine = Engine::start(Arc::clone(&plan), None, now, &mut effects);
         let mut rig = Self {
             engine,
             plan,

@@ -93,6 +93,7 @@ impl Scene {
         let space = match point.register.space {
             settings::Space::Input => Space::Input,
             settings::Space::Holding => Space::Holding,
+            settings::Space::Discrete | settings::Space::Coil => panic!("a number is no bit"),
         };
         let address = point.register.address;
         let answer = self
@@ -101,6 +102,7 @@ impl Scene {
         match answer {
             Answer::Words(words) => Ok(registers::decode(&words, point.number, point.order)
                 .expect("the plant answers as many words as were asked for")),
+            Answer::Bits(_) => panic!("a number was asked for"),
             Answer::Exception(code) => Err(Fault::Exception(code)),
             Answer::Silence => Err(Fault::NoAnswer),
         }

@@ -160,12 +160,16 @@ fn numbers_that_are_none_are_bad_with_a_reason() {
         daemon.reading(tank, |it| it["quality"] == "good");
         daemon.alarm_in(tank, "MEASUREMENT", "RTNUN");
     }
-    // The largest finite number is one; there is no such level.
+    // The largest finite number of kilopascals is no pressure that a sensor can tell.
     server.set(1, "input", 0, &[0x7F7F, 0xFFFF]);
     let bad = daemon.reading("clearwell", |it| it["quality"] == "bad");
     assert_eq!(
-        (&bad["level_m"], &bad["level_at_least_m"]),
-        (&Value::Null, &json!(6.0)),
+        (&bad["level_m"], &bad["level_at_least_m"], &bad["reasons"]),
+        (
+            &Value::Null,
+            &Value::Null,
+            &json!(["outside what the sensor can tell"])
+        ),
         "{bad}"
     );
     assert_alive(&daemon);

@@ -45,7 +45,7 @@ fn comings(code: &str, levels: impl Iterator<Item = f64>) -> (usize, usize) {
         utc,
     };
     let mut effects = Vec::new();
-    let mut engine = Engine::start(Arc::clone(&PLAN), now, &mut effects);
+    let mut engine = Engine::start(Arc::clone(&PLAN), None, now, &mut effects);
     for level_m in levels {
         now.up += Duration::from_secs(1);
         now.utc += Duration::from_secs(1);

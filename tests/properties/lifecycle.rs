@@ -114,7 +114,7 @@ proptest! {
         let utc = "2026-03-04T05:06:07Z".parse().expect("a time");
         let mut now = Now { up: Duration::ZERO, utc };
         let mut effects = Vec::new();
-        let mut engine = Engine::start(Arc::clone(&PLAN), now, &mut effects);
+        let mut engine = Engine::start(Arc::clone(&PLAN), None, now, &mut effects);
         let mut told = Told::default();
         for (seconds, doing) in doings {
             let by = Duration::from_secs_f64(seconds);

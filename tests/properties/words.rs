@@ -259,7 +259,7 @@ proptest! {
         let utc = "2026-03-04T05:06:07Z".parse().expect("a time");
         let mut now = Now { up: Duration::ZERO, utc };
         let mut effects = Vec::new();
-        let mut engine = Engine::start(Arc::clone(&plan), now, &mut effects);
+        let mut engine = Engine::start(Arc::clone(&plan), None, now, &mut effects);
         for (seconds, answers) in rounds {
             let by = Duration::from_secs_f64(seconds);
             now.up += by;

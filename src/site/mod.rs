@@ -57,3 +57,19 @@ pub fn parse(text: &str, path: &Path) -> Result<Site, Problems> {
         None => Ok(site.expect("what is not a site has a problem")),
     }
 }
+
+#[cfg(test)]
+mod reading_tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_is_not_there_is_a_problem() {
+        let problems = read(Path::new("no/such/site.toml"))
+            .expect_err("it is not there")
+            .to_string();
+        assert!(
+            problems.starts_with("error: no/such/site.toml cannot be read"),
+            "{problems}"
+        );
+    }
+}

@@ -283,17 +283,6 @@ fn the_sign_of_a_wet_leg_is_checked_against_the_span() {
     );
 }
 
-#[test]
-fn a_file_that_is_not_there_is_a_problem() {
-    let problems = read(Path::new("no/such/site.toml"))
-        .expect_err("it is not there")
-        .to_string();
-    assert!(
-        problems.starts_with("error: no/such/site.toml cannot be read"),
-        "{problems}"
-    );
-}
-
 /// A level switch that is an alarm of its own, suppressed by a hand switch.
 const CONTACT: &str = r#"
 [[contact]]

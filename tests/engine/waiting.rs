@@ -2,7 +2,7 @@
 
 use crate::rig::Rig;
 use crate::sites::{high, low, vented};
-use standpipe::engine::alarm::AlarmState::{Normal, Unacknowledged};
+use standpipe::engine::alarm::AlarmState::{Normal, Suppressed, Unacknowledged};
 use standpipe::engine::{EventKind, Fault, Quality, Reason};
 
 fn rig() -> Rig {
@@ -22,7 +22,7 @@ fn waiting_decides_nothing_and_ends_as_bad() {
     assert_eq!(rig.of_kind(EventKind::Alarm).len(), 0);
     rig.miss(1, "LT");
     assert!(rig.has("day", Reason::NoAnswer));
-    assert_eq!(rig.state("day", "MEASUREMENT"), Unacknowledged);
+    assert_eq!(rig.state("day", "MEASUREMENT"), Suppressed, "LAL tells it");
     assert_eq!(
         rig.state("day", "LAL"),
         Unacknowledged,
@@ -37,7 +37,7 @@ fn waiting_ends_by_time_alone() {
     rig.pass(10.0);
     rig.tick();
     assert_eq!(rig.reading("day").quality, Quality::Bad);
-    assert_eq!(rig.state("day", "MEASUREMENT"), Unacknowledged);
+    assert_eq!(rig.state("day", "MEASUREMENT"), Suppressed, "LAL tells it");
 }
 
 #[test]
@@ -55,7 +55,7 @@ fn a_first_sample_that_is_no_number_is_a_failed_measurement() {
     let mut rig = rig();
     rig.poll(1, &[("LT", f64::NAN)]);
     assert!(rig.has("day", Reason::NotFinite));
-    assert_eq!(rig.state("day", "MEASUREMENT"), Unacknowledged);
+    assert_eq!(rig.state("day", "MEASUREMENT"), Suppressed, "LAL tells it");
 }
 
 #[test]

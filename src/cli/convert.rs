@@ -149,6 +149,9 @@ fn print_reading(
             volume(reading.volume),
             plus_minus.unwrap_or_default()
         )?;
+        if reading.standard_volume.is_some() {
+            writeln!(out, "  standard  {}", volume(reading.standard_volume))?;
+        }
         writeln!(out, "  usable    {}", volume(reading.usable))?;
         writeln!(out, "  ullage    {}", volume(reading.ullage))?;
         writeln!(

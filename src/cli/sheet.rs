@@ -36,8 +36,11 @@ pub struct Arguments {
     #[arg(long, value_name = "TAG=QUANTITY", allow_hyphen_values = true)]
     set: Vec<String>,
     /// Answer as JSON
-    #[arg(long)]
+    #[arg(long, conflicts_with = "csv")]
     json: bool,
+    /// Answer with the points as CSV, in SI units
+    #[arg(long)]
+    csv: bool,
 }
 
 #[derive(Debug, Serialize)]
@@ -88,6 +91,11 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     if arguments.json {
         serde_json::to_writer(&mut *out, &sheet(&working, &range))?;
         writeln!(out)?;
+    } else if arguments.csv {
+        let mut rows = csv::Writer::from_writer(&mut *out);
+        let points = sheet(&working, &range).points;
+        points.iter().try_for_each(|point| rows.serialize(point))?;
+        rows.flush()?;
     } else {
         print_sheet(&site, (tank, hookup), &working, &range, out)?;
         warn_of_range(&site, &working, &range, (lowest, highest), out)?;

@@ -14,7 +14,7 @@ const SIGNIFICANT: f64 = 3.0;
 /// The interval is the rate ± this many standard errors.
 const COVERED: f64 = 2.0;
 /// Beyond this, whatever flows now says nothing. Common practice, no source.
-const HORIZON_S: f64 = 7.0 * 86_400.0;
+pub const HORIZON_S: f64 = 7.0 * 86_400.0;
 
 /// When the next limit in the direction of travel is reached.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -327,6 +327,7 @@ pub enum Watch {
     Rate,
     NetFlow,
     Uncertainty,
+    TimeToOverflow,
     /// Whether there is a reading at all.
     Measurement,
     Contact(ContactId),

@@ -5,8 +5,8 @@ use super::quality::{Quality, Reasons};
 use crate::physics::balance::Terms;
 use crate::physics::budget::Budget;
 use crate::quantity::{
-    DifferentialPressure, Length, Mass, MassDensity, Temperature, Timestamp, Velocity, Volume,
-    VolumeRate,
+    DifferentialPressure, Length, Mass, MassDensity, Temperature, Time, Timestamp, Velocity,
+    Volume, VolumeRate,
 };
 
 /// Levels count from the site's zero. What is not known is `None` with a reason; never a clamped number.
@@ -26,6 +26,8 @@ pub struct Reading {
     /// Share of the working volume, 0 to 1; may leave it.
     pub fill: Option<f64>,
     pub volume: Option<Volume>,
+    /// At the liquid's base temperature, where its kind has one.
+    pub standard_volume: Option<Volume>,
     pub usable: Option<Volume>,
     pub ullage: Option<Volume>,
     pub mass: Option<Mass>,
@@ -37,6 +39,8 @@ pub struct Reading {
     pub net_flow: Option<VolumeRate>,
     /// When the next limit in the direction of travel is reached; none where that means nothing.
     pub next_limit: Option<Forecast>,
+    /// Until the overflow mark, or the vessel's top; none while the level does not clearly rise.
+    pub time_to_overflow: Option<Time>,
     /// Port to port, as the balance takes it: high minus low.
     pub differential_pressure: Option<DifferentialPressure>,
     /// k = 2.

@@ -219,6 +219,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::Rate => "rate of level",
         Watch::NetFlow => "net flow",
         Watch::Uncertainty => "uncertainty of level",
+        Watch::TimeToOverflow => "time to overflow",
         Watch::Measurement => "measurement",
         Watch::Contact(_) => "contact",
     }

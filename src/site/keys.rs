@@ -375,5 +375,5 @@ const WATCHED: Form = Choice(&[
     here("rate"),
     here("net_flow"),
     here("uncertainty"),
-    later("time_to_overflow"),
+    here("time_to_overflow"),
 ]);

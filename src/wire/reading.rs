@@ -34,6 +34,8 @@ pub struct ReadingForm {
     /// Share of the working volume; may leave 0 to 100.
     pub fill_percent: Option<f64>,
     pub volume_m3: Option<f64>,
+    /// At the liquid's base temperature, where its kind has one.
+    pub standard_volume_m3: Option<f64>,
     pub usable_m3: Option<f64>,
     pub ullage_m3: Option<f64>,
     pub mass_kg: Option<f64>,
@@ -47,6 +49,8 @@ pub struct ReadingForm {
     pub net_flow_m3_s: Option<f64>,
     /// When the next limit in the direction of travel is reached; null where that means nothing.
     pub next_limit: Option<NextLimitForm>,
+    /// Until the overflow mark, or the vessel's top; null while the level does not clearly rise.
+    pub time_to_overflow_s: Option<f64>,
     /// High minus low, port to port.
     pub differential_pressure_pa: Option<f64>,
     pub uncertainty: UncertaintyForm,
@@ -129,6 +133,9 @@ impl ReadingForm {
             interface_m: reading.interface.and_then(|level| known(level.value)),
             fill_percent: reading.fill.and_then(|share| known(100.0 * share)),
             volume_m3: reading.volume.and_then(|volume| known(volume.value)),
+            standard_volume_m3: reading
+                .standard_volume
+                .and_then(|volume| known(volume.value)),
             usable_m3: reading.usable.and_then(|volume| known(volume.value)),
             ullage_m3: reading.ullage.and_then(|volume| known(volume.value)),
             mass_kg: reading.mass.and_then(|mass| known(mass.value)),
@@ -144,6 +151,7 @@ impl ReadingForm {
             rate_standard_error_m_s: reading
                 .rate_standard_error
                 .and_then(|rate| known(rate.value)),
+            time_to_overflow_s: reading.time_to_overflow.and_then(|time| known(time.value)),
             next_limit: reading.next_limit.as_ref().map(NextLimitForm::new),
             net_flow_m3_s: reading.net_flow.and_then(|flow| known(flow.value)),
             differential_pressure_pa: reading

@@ -11,6 +11,7 @@ mod flooded;
 mod forecast;
 mod hookups;
 mod jumps;
+mod monte_carlo;
 mod rates;
 mod rig;
 mod scene;

@@ -70,3 +70,26 @@ fn a_good_start_does_not_annunciate_a_missing_rate() {
         "a lost level is bad"
     );
 }
+
+/// At 1 mm/s the overflow is ten minutes away 0.6 m below it; a level that does not rise is never near it.
+#[test]
+fn the_time_to_overflow_is_an_alarm_while_the_level_rises() {
+    let mut rig = Rig::start(&vented(
+        r#"
+[[tank.alarm]]
+code     = "TAL"
+watch    = "time_to_overflow"
+below    = "10 min"
+deadband = "1 min"
+"#,
+    ));
+    fill(&mut rig, 3.0, 0.001, 200);
+    assert_eq!(rig.state("day", "TAL"), Normal);
+    let ahead = rig.reading("day").time_to_overflow.expect("it rises").value;
+    assert!((ahead - 800.0).abs() < 30.0, "{ahead} s to the top at 4 m");
+    fill(&mut rig, 3.2, 0.001, 300);
+    assert_eq!(rig.state("day", "TAL"), Unacknowledged);
+    fill(&mut rig, 3.5, 0.0, 200);
+    assert!(!rig.state("day", "TAL").is_active());
+    assert_eq!(rig.reading("day").time_to_overflow, None);
+}

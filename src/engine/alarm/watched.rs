@@ -2,6 +2,7 @@
 
 use super::condition::{Known, judge};
 use super::lifecycle::{Alarm, Judgement};
+use crate::engine::forecast::HORIZON_S;
 use crate::engine::plan::{AlarmPlan, TankPlan, Watch};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::reading::Reading;
@@ -60,8 +61,10 @@ pub fn judgement(
             Judgement::False.into()
         };
     }
-    if matches!(plan.watch, Watch::Rate | Watch::NetFlow)
-        && reading.rate.is_none()
+    if matches!(
+        plan.watch,
+        Watch::Rate | Watch::NetFlow | Watch::TimeToOverflow
+    ) && reading.rate.is_none()
         && reading.level.is_some()
     {
         // A rate takes a while to be known; until then there is nothing to decide or to doubt.
@@ -120,6 +123,14 @@ fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Know
         Watch::Temperature => plain(reading.temperature.map(|temperature| temperature.value)),
         Watch::Rate => plain(reading.rate.map(|rate| rate.value)),
         Watch::NetFlow => plain(reading.net_flow.map(|flow| flow.value)),
+        // While it does not clearly rise, it is at least as far away as a forecast reaches.
+        Watch::TimeToOverflow => reading.time_to_overflow.map_or(
+            Known {
+                at_least: reading.rate.map(|_| HORIZON_S),
+                at_most: None,
+            },
+            |time| Known::exactly(time.value),
+        ),
         Watch::Uncertainty => plain(reading.level_uncertainty.map(|level| level.value)),
         Watch::Measurement | Watch::Contact(_) => Known::NOTHING,
     }

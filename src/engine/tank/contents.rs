@@ -2,6 +2,7 @@
 
 use super::Working;
 use crate::engine::plan::{Hookup, TankPlan};
+use crate::physics::liquid::Conditions;
 use crate::quantity::{Length, Mass, Volume};
 
 /// What stands in the tank at a level.
@@ -9,6 +10,8 @@ use crate::quantity::{Length, Mass, Volume};
 pub struct Contents {
     pub volume: Volume,
     pub fill: f64,
+    /// At the liquid's base temperature, where its kind has one.
+    pub standard_volume: Option<Volume>,
     pub usable: Volume,
     pub ullage: Volume,
     pub mass: Mass,
@@ -55,8 +58,13 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
     let mut mass_uncertainty = working.budget.expanded_mass();
     let of_table = working.liquid.value * tank.vessel.uncertainty();
     mass_uncertainty.value = mass_uncertainty.value.hypot(of_table.value);
+    let correction = tank.liquid.liquid.volume_correction(Conditions {
+        temperature: working.surroundings.liquid_temperature,
+        pressure: working.surroundings.gas_pressure,
+    });
     Contents {
         volume,
+        standard_volume: correction.map(|correction| volume * correction.factor),
         fill: (volume - volume_at(low)).value / (volume_at(high) - volume_at(low)).value,
         // Below the heel nothing can be drawn; above the overflow mark nothing fits.
         usable: (volume - volume_at(heel)).max(Volume::default()),

@@ -244,6 +244,10 @@ impl TankState {
         let next_limit = slope
             .zip(level)
             .and_then(|(slope, level)| forecast::next_limit(tank, level, slope));
+        let time_to_overflow = slope
+            .zip(level)
+            .and_then(|(slope, level)| forecast::overflow(tank, level, slope))
+            .map(|forecast| forecast.after);
         let net_flow = rate.zip(level).map(|(rate, level)| {
             let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
             rate * vessel.area(level + tank.zero)
@@ -258,6 +262,7 @@ impl TankState {
             level_at_most: bound(working.level_at_most),
             fill: contents.map(|contents| contents.fill),
             volume: contents.map(|contents| contents.volume),
+            standard_volume: contents.and_then(|contents| contents.standard_volume),
             usable: contents.map(|contents| contents.usable),
             ullage: contents.map(|contents| contents.ullage),
             mass: contents.map(|contents| contents.mass),
@@ -269,6 +274,7 @@ impl TankState {
             rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
             net_flow,
             next_limit,
+            time_to_overflow,
             differential_pressure: working.difference,
             level_uncertainty: level.map(|_| working.level_uncertainty()),
             volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
@@ -303,6 +309,7 @@ fn nothing_yet(now: Now) -> Reading {
         interface: None,
         fill: None,
         volume: None,
+        standard_volume: None,
         usable: None,
         ullage: None,
         mass: None,
@@ -312,6 +319,7 @@ fn nothing_yet(now: Now) -> Reading {
         rate_standard_error: None,
         net_flow: None,
         next_limit: None,
+        time_to_overflow: None,
         differential_pressure: None,
         level_uncertainty: None,
         volume_uncertainty: None,

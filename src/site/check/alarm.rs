@@ -234,6 +234,7 @@ fn watch(word: &str) -> Watch {
         "rate" => Watch::Rate,
         "net_flow" => Watch::NetFlow,
         "uncertainty" => Watch::Uncertainty,
+        "time_to_overflow" => Watch::TimeToOverflow,
         _ => Watch::Level,
     }
 }
@@ -241,6 +242,7 @@ fn watch(word: &str) -> Watch {
 fn dimension(word: &str) -> Dimension {
     match word {
         "fill" => Dimension::Ratio,
+        "time_to_overflow" => Dimension::Time,
         "volume" | "ullage" => Dimension::Volume,
         "mass" => Dimension::Mass,
         "density" => Dimension::Density,

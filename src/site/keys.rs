@@ -4,7 +4,7 @@ use super::key::Form::{
     Boolean, Choice, Date, Number, Numbers, Quantities, Quantity, Rows, RowsOfThree, Source, Table,
     TableOrTables, Tables, Text, TextOrTable, Texts, Watched, Whole,
 };
-use super::key::{Form, Key, here, key, later, not_yet};
+use super::key::{Form, Key, here, key, not_yet};
 use crate::quantity::Dimension::{
     Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Ratio, Salinity,
     Temperature, Time, Volume,

@@ -1,4 +1,6 @@
 //! Site files for worked examples: one tank, its hookup as the example says.
+//!
+//! It holds no values: the source of each stands beside the check that uses this.
 
 use crate::examples::Example;
 

@@ -1,6 +1,8 @@
 //! Range, pressure, level and level error of worked examples, by the one balance.
 //!
 //! Every example of the file is either checked or listed with the reason why it is not.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::examples::{Example, examples};
 use standpipe::physics::balance::{Balance, Leg, Seen, UpperTap};

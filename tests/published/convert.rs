@@ -1,4 +1,6 @@
 //! Worked examples the whole way: site file, `convert` and `sheet`; the traps of the trade; exit statuses.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::arrangements::{differential, site, transmitter, vented};
 use crate::examples::{Example, example};

@@ -1,4 +1,6 @@
 //! Densities of water and gas, and the standard atmosphere, against published values.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::{Row, rows};
 use standpipe::physics::atmosphere::standard_pressure;

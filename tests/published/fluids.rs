@@ -1,4 +1,6 @@
 //! Glycols, sea water, and liquids under their own vapour.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::{Row, rows};
 use standpipe::physics::liquid::{

@@ -1,4 +1,6 @@
 //! Normal gravity against published values.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::rows;
 use standpipe::physics::gravity::normal;

@@ -1,4 +1,6 @@
 //! Pressure units against NIST SP 811 and what follows from it; conversions go through the text.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::{Row, rows};
 use standpipe::quantity::{Dimension, Unit, find, parse};

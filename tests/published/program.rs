@@ -1,4 +1,6 @@
 //! The real program on a site file that a test writes: its answers, complaints and exit status.
+//!
+//! It holds no values: the source of each stands beside the check that uses this.
 
 use serde_json::Value;
 use std::path::PathBuf;

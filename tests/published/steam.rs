@@ -1,4 +1,6 @@
 //! Saturated water and steam, and water under pressure, against IF97 and IAPWS-95.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::{Row, rows};
 use standpipe::physics::balance::{Balance, Leg};

@@ -1,4 +1,6 @@
 //! Units of other dimensions than pressure against what is printed elsewhere.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::rows;
 use standpipe::quantity::{Dimension, parse};

@@ -1,4 +1,6 @@
 //! Horizontal cylinders that are sloped, or of elliptical section.
+//!
+//! The source of each value stands in the `source` column of its file under `data`.
 
 use crate::rows::{Row, rows};
 use standpipe::physics::vessel::{Head, Shape, Vessel};

@@ -35,10 +35,11 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     let site = load(&arguments.site)?;
     let plan = &site.plan;
-    let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
+    let index = tank_named(&site, &arguments.tank)?;
+    let tank = &plan.tanks[index];
     let stated = stated(plan, &arguments.set)?;
     let now = clock::moment();
-    let mut state = TankState::new(plan, tank, now);
+    let mut state = TankState::new(plan, index, now);
     state.read(plan, tank, &stated, now, true);
     nothing_missing(plan, &stated)?;
     if arguments.json {

@@ -75,7 +75,7 @@ impl Engine {
         }
     }
 
-    fn contact(&self, contact: ContactId) -> ContactValue {
+    pub(super) fn contact(&self, contact: ContactId) -> ContactValue {
         let plan = &self.plan.contacts[contact.index()];
         self.contacts[contact.index()].read(plan, self.last)
     }

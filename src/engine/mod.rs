@@ -7,6 +7,7 @@ mod annunciation;
 pub mod checks;
 pub mod command;
 pub mod contact;
+mod diagnose;
 pub mod event;
 pub mod forecast;
 pub mod ids;

@@ -272,6 +272,19 @@ pub struct Stream {
     pub name: Arc<str>,
     pub fills: bool,
     pub at_most: Option<VolumeRate>,
+    pub flow: StreamFlow,
+}
+
+/// How it is known what a stream carries.
+#[derive(Clone, Debug, PartialEq)]
+pub enum StreamFlow {
+    Unknown,
+    Metered(TransmitterId),
+    /// The rate while all conditions hold, nothing else.
+    Running {
+        when: Vec<Condition>,
+        rate: VolumeRate,
+    },
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -3,6 +3,7 @@
 //! It holds all that they may read; names and records are shared, so a copy is cheap.
 
 use super::alarm::{AlarmState, Process};
+pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::plan::{Gives, Priority, Record};
@@ -73,6 +74,9 @@ pub struct TankView {
     pub jump: Option<JumpView>,
     /// What each hookup says; one for most tanks.
     pub hookups: Vec<HookupView>,
+    /// What diagnosis finds, and what it could find.
+    pub findings: Vec<OpenFinding>,
+    pub abilities: Arc<[Ability]>,
 }
 
 /// What one hookup of a tank says for itself, before one of them is chosen.

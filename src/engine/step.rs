@@ -48,6 +48,10 @@ struct Live<'a> {
     now: Now,
 }
 
+fn live<'a>(plan: &'a Plan, signals: &'a [Signal], now: Now) -> Live<'a> {
+    Live { plan, signals, now }
+}
+
 impl Signals for Live<'_> {
     fn value(&self, transmitter: TransmitterId) -> SignalValue {
         self.signals[transmitter.index()]
@@ -90,10 +94,8 @@ impl Engine {
             signals: vec![Signal::new(now); plan.transmitters.len()],
             contacts: vec![Contact::new(now); plan.contacts.len()],
             links: vec![(waiting, now.utc); plan.links.len()],
-            tanks: plan
-                .tanks
-                .iter()
-                .map(|tank| TankState::new(&plan, tank, now))
+            tanks: (0..plan.tanks.len())
+                .map(|index| TankState::new(&plan, index, now))
                 .collect(),
             touched: vec![None; plan.tanks.len()],
             readers,
@@ -204,15 +206,19 @@ impl Engine {
     fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
         let tank = &plan.tanks[index];
-        let live = Live {
-            plan: &plan,
-            signals: &self.signals,
-            now: self.last,
-        };
+        let live = live(&plan, &self.signals, self.last);
         let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
         self.tell_changes(index, tank, changes, effects);
+        if sampled {
+            self.diagnose(index, tank, effects);
+        }
         self.observe_alarms(index, tank, effects);
         effects.push(Effect::Reading(TankId(index as u32)));
+    }
+
+    /// The signals as they are now.
+    pub(super) fn live(&self) -> impl Signals + '_ {
+        live(&self.plan, &self.signals, self.last)
     }
 
     fn tell_changes(
@@ -424,5 +430,7 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
             text: words::jump(jump).into(),
         }),
         hookups: state.views(tank),
+        findings: state.diagnosis.open().to_vec(),
+        abilities: Arc::clone(&state.diagnosis.abilities),
     }
 }

@@ -259,9 +259,9 @@ pub static KEYS: &[Key] = &[
     key("tank.stream", "name", Text, "\"inlet\"", "its name").required(),
     key("tank.stream", "direction", Choice(&[here("in"), here("out")]), "\"in\"", "whether it fills or draws").required(),
     key("tank.stream", "at_most", Quantity(Flow), "\"40 m3/h\"", "the most that it can be").above_zero(),
-    not_yet("tank.stream", "flow"),
-    not_yet("tank.stream", "running"),
-    not_yet("tank.stream", "rate"),
+    key("tank.stream", "flow", Text, "\"FT-201\"", "the flow transmitter that measures it"),
+    key("tank.stream", "running", Texts, "\"P-201 on\"", "a condition, or a list that holds all at once, while it carries its `rate`"),
+    key("tank.stream", "rate", Quantity(Flow), "\"35 m3/h\"", "what it carries while `running`").above_zero(),
     // ---- [tank.measurement_failed] ----
     key("tank.measurement_failed", "priority", PRIORITIES, "\"high\"", "that of the highest level alarm if left out"),
     key("tank.measurement_failed", "on_delay", Quantity(Time), "\"10 s\"", "how long the level must be bad").not_negative().default("0 s"),

@@ -7,6 +7,7 @@
 pub mod alarm;
 pub mod command;
 pub mod event;
+pub mod finding;
 pub mod hookup;
 pub mod name;
 pub mod quality;
@@ -19,6 +20,7 @@ pub mod tank;
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
 pub use event::EventForm;
+pub use finding::{AbilityForm, FindingForm};
 pub use hookup::HookupForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;

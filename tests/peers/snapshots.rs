@@ -114,6 +114,8 @@ fn clearwell() -> TankView {
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
         hookups: Vec::new(),
+        findings: Vec::new(),
+        abilities: Default::default(),
     }
 }
 
@@ -144,6 +146,8 @@ fn north() -> TankView {
         alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
         jump: None,
         hookups: Vec::new(),
+        findings: Vec::new(),
+        abilities: Default::default(),
     }
 }
 

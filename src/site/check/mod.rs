@@ -19,6 +19,7 @@ mod ranges;
 mod sight;
 mod site;
 mod stale;
+mod stream;
 mod tank;
 mod transmitter;
 mod vessel;

@@ -8,7 +8,7 @@ use super::names::distinct;
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{gas, liquid, marks, vessel};
+use super::{gas, liquid, marks, stream, vessel};
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
 };
@@ -133,7 +133,7 @@ fn read_one<'d>(
         ambient: place.map(|place| &place.ambient),
     });
     let alarms = alarm::read(table, contacts, judged.as_ref());
-    let streams = read_streams(table);
+    let streams = stream::read(table, transmitters, contacts);
     let jump = match table.table("checks") {
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
         _ => Some(None),
@@ -207,25 +207,6 @@ fn check_dry_legs(hooked: &Hooked<'_>, gas: &GasPlan) {
             "a leg kept full of condensate: leg = { kind = \"compressed-water\", temperature = \"ambient\" }",
         ));
     }
-}
-
-fn read_streams(tank: &Table<'_>) -> Option<Vec<Stream>> {
-    let tables = tank.tables("stream");
-    let names = tables
-        .iter()
-        .filter_map(|stream| Some((stream.text("name")?, stream.place_of("name"))));
-    distinct(tank.document(), "stream", names);
-    let stream = |table: &Table<'_>| {
-        let (name, direction) = (table.text("name"), table.choice("direction"));
-        let at_most = table.si("at_most").map(cubic_metres_per_second);
-        Some(Stream {
-            name: name?.into(),
-            fills: direction? == "in",
-            at_most,
-        })
-    };
-    let streams: Vec<Option<Stream>> = tables.iter().map(stream).collect();
-    streams.into_iter().collect()
 }
 
 fn read_jump(checks: &Table<'_>, streams: Option<&[Stream]>) -> Option<JumpCheck> {

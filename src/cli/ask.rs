@@ -109,6 +109,23 @@ enum Seen {
     LegDrained,
 }
 
+/// Say what is in a tank now, where the site file names several products.
+#[derive(Debug, clap::Args)]
+pub struct Product {
+    /// The site file of the running daemon
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+    /// The tank's name
+    #[arg(value_name = "TANK")]
+    tank: String,
+    /// The product's name
+    #[arg(value_name = "PRODUCT")]
+    product: String,
+    /// Your name, for the record
+    #[arg(long, value_name = "NAME")]
+    by: String,
+}
+
 /// Show everything as it stands now.
 #[derive(Debug, clap::Args)]
 pub struct Status {
@@ -212,6 +229,18 @@ impl Confirm {
     }
 }
 
+impl Product {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let Self {
+            site,
+            tank,
+            product,
+            by,
+        } = self;
+        tell(ask(&site, &Request::Product { tank, product, by })?, out)
+    }
+}
+
 impl Status {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
         match ask(&self.site, &Request::Status)? {
@@ -283,6 +312,9 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             level_words(reading),
             text(&reading["quality"])
         )?;
+        if let Some(product) = tank["product"].as_str() {
+            writeln!(out, "         product: {product}")?;
+        }
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;
         }

@@ -44,6 +44,9 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
     )?;
     for tank in &plan.tanks {
         tank_line(site, tank, out)?;
+        if let Some(products) = products(tank) {
+            writeln!(out, "      {products}")?;
+        }
         for oddity in oddities(plan, tank) {
             writeln!(out, "    note: {oddity}")?;
         }
@@ -83,6 +86,18 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
         shown(Some(tank.vessel.capacity().value), site.show.volume, 2),
         alarms.join(" ")
     )
+}
+
+/// What it can hold, where that is a choice.
+fn products(tank: &TankPlan) -> Option<String> {
+    let names: Vec<&str> = tank.products.iter().map(|product| &*product.name).collect();
+    (names.len() > 1).then(|| {
+        format!(
+            "products: {}; {} is taken until a person chooses",
+            names.join(", "),
+            names[0]
+        )
+    })
 }
 
 /// The kinds of its hookups: "vented+differential".

@@ -53,6 +53,7 @@ enum Command {
     OutOfService(ask::OutOfService),
     Return(ask::Return),
     Confirm(ask::Confirm),
+    Product(ask::Product),
     Status(ask::Status),
     Journal(journal::Arguments),
 }
@@ -76,6 +77,7 @@ pub fn run() -> ExitCode {
         Command::OutOfService(arguments) => arguments.run(&mut out),
         Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
+        Command::Product(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
     };

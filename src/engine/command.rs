@@ -51,6 +51,12 @@ pub enum Command {
     ConfirmLevel { tank: String, by: Arc<str> },
     /// A low leg that was held to be flooded is drained.
     ConfirmLegDrained { tank: String, by: Arc<str> },
+    /// What is in the tank now, by the name of one of its products.
+    ChooseProduct {
+        tank: String,
+        product: String,
+        by: Arc<str>,
+    },
 }
 
 /// A command that was carried out, in a sentence for the person who gave it.
@@ -119,6 +125,19 @@ pub enum Refusal {
     LegNotFlooded {
         tank: String,
     },
+    /// `known`: the products that the site file has, in a row.
+    UnknownProduct {
+        tank: String,
+        product: String,
+        known: String,
+    },
+    OneProduct {
+        tank: String,
+    },
+    ProductInForce {
+        tank: String,
+        product: String,
+    },
 }
 
 impl fmt::Display for Refusal {
@@ -174,6 +193,21 @@ impl fmt::Display for Refusal {
                 f,
                 "the low leg of tank \"{tank}\" is not held to be flooded"
             ),
+            Refusal::UnknownProduct {
+                tank,
+                product,
+                known,
+            } => write!(
+                f,
+                "tank \"{tank}\" has no product \"{product}\"; the site file has {known}"
+            ),
+            Refusal::OneProduct { tank } => write!(
+                f,
+                "tank \"{tank}\" has one liquid only; the site file can name several with [[tank.product]]"
+            ),
+            Refusal::ProductInForce { tank, product } => {
+                write!(f, "{tank} holds {product} already")
+            }
         }
     }
 }

@@ -56,6 +56,8 @@ pub enum EventKind {
     SiteFile,
     /// A check finds a fault, finds it more surely, or no longer.
     Diagnosis,
+    /// A person said what is in a tank.
+    Product,
 }
 
 impl EventKind {
@@ -73,6 +75,7 @@ impl EventKind {
         EventKind::Blind,
         EventKind::SiteFile,
         EventKind::Diagnosis,
+        EventKind::Product,
     ];
 
     pub fn name(self) -> &'static str {
@@ -90,6 +93,7 @@ impl EventKind {
             EventKind::Blind => "blind",
             EventKind::SiteFile => "site-file",
             EventKind::Diagnosis => "diagnosis",
+            EventKind::Product => "product",
         }
     }
 }

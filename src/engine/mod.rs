@@ -14,6 +14,7 @@ pub mod ids;
 pub mod memory;
 mod obey;
 pub mod plan;
+mod product;
 pub mod quality;
 pub mod rate;
 pub mod reading;

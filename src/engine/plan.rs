@@ -175,8 +175,13 @@ pub struct TankPlan {
     /// shown levels count from it.
     pub zero: Length,
     pub marks: Marks,
+    /// Of the product in force.
     pub liquid: LiquidPlan,
     pub gas: GasPlan,
+    /// What a person can say that it holds; none where it only ever holds one thing.
+    pub products: Vec<Product>,
+    /// Which of them is in force; of no meaning without any.
+    pub product: usize,
     /// At least one; the choice says which of them makes the level.
     pub hookups: Vec<HookupPlan>,
     pub choice: Choice,
@@ -194,10 +199,32 @@ impl TankPlan {
             .flat_map(|hookup| hookup.hookup.transmitters())
     }
 
+    /// The product in force, where there is a choice.
+    pub fn product(&self) -> Option<&Product> {
+        self.products.get(self.product)
+    }
+
+    /// Takes another product, by its place.
+    pub fn take_product(&mut self, place: usize) {
+        if let Some(product) = self.products.get(place) {
+            self.liquid = product.liquid.clone();
+            self.gas = product.gas.clone();
+            self.product = place;
+        }
+    }
+
     /// Whether any of its hookups knows it as open to the air.
     pub fn is_open(&self) -> bool {
         self.hookups.iter().any(|hookup| hookup.hookup.is_open())
     }
+}
+
+/// Something that a tank can hold, and the gas above it.
+#[derive(Clone, Debug)]
+pub struct Product {
+    pub name: Arc<str>,
+    pub liquid: LiquidPlan,
+    pub gas: GasPlan,
 }
 
 /// Levels that the site works to, from the site's zero.

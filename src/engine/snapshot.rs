@@ -67,6 +67,8 @@ pub struct ContactView {
 pub struct TankView {
     pub name: Arc<str>,
     pub title: Arc<str>,
+    /// What is in it, where there is a choice.
+    pub product: Option<Arc<str>>,
     pub reading: Reading,
     /// When the reading was last good.
     pub last_good: Option<Timestamp>,

@@ -112,6 +112,7 @@ impl Engine {
         );
         engine.event(EventKind::Start, None, None, text, effects);
         engine.take_up(&memory, effects);
+        engine.take_up_products(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -212,6 +213,27 @@ impl Engine {
         if sampled {
             self.diagnose(index, tank, effects);
         }
+        self.observe_alarms(index, tank, effects);
+        effects.push(Effect::Reading(TankId(index as u32)));
+    }
+
+    /// Works a tank's reading out again from the same signals; what that changes is to be told.
+    pub(super) fn read_anew(&mut self, index: usize) -> Changes {
+        let plan = Arc::clone(&self.plan);
+        let live = live(&plan, &self.signals, self.last);
+        self.tanks[index].read(&plan, &plan.tanks[index], &live, self.last, false)
+    }
+
+    /// Tells what a reading has changed, and judges the alarms on it.
+    pub(super) fn tell_reading(
+        &mut self,
+        index: usize,
+        changes: Changes,
+        effects: &mut Vec<Effect>,
+    ) {
+        let plan = Arc::clone(&self.plan);
+        let tank = &plan.tanks[index];
+        self.tell_changes(index, tank, changes, effects);
         self.observe_alarms(index, tank, effects);
         effects.push(Effect::Reading(TankId(index as u32)));
     }
@@ -415,6 +437,7 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
     TankView {
         name: Arc::clone(&tank.name),
         title: Arc::clone(&tank.title),
+        product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
         last_good: state.last_good,
         alarms: state

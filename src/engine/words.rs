@@ -9,7 +9,7 @@ use super::plan::{AlarmPlan, Condition, Gives, Limit, Plan, TankPlan, Watch};
 use super::quality::Reasons;
 use super::tank::Working;
 use super::{JournalLoss, JournalState};
-use crate::quantity::{Unit, print};
+use crate::quantity::{Length, Unit, print};
 
 /// A number in a unit with about four significant digits.
 pub fn shown(si: f64, unit: &Unit) -> String {
@@ -240,6 +240,18 @@ pub fn levels(tank: &TankPlan, workings: &[Working]) -> String {
 }
 
 /// What jumped, what speaks for the verdict, what to do.
+/// How far the level moved at once; nothing where one of the two is not known.
+pub fn level_step(was: Option<Length>, now: Option<Length>) -> String {
+    match was.zip(now) {
+        Some((was, now)) => format!(
+            "; the level now reads {:.3} m, {:+.0} mm",
+            now.value,
+            (now - was).value * 1e3
+        ),
+        None => String::new(),
+    }
+}
+
 pub fn jump(jump: &Jump) -> String {
     let size_mm = jump.size.value * 1000.0;
     let moved = format!(

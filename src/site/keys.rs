@@ -100,14 +100,14 @@ pub static KEYS: &[Key] = &[
     key("tank", "title", Text, "\"Clear water tank\"", "its name for people; the name if left out"),
     key("tank", "vessel", Table("tank.vessel"), "", "its form and sizes").required(),
     key("tank", "marks", Table("tank.marks"), "", "levels that the site works to"),
-    key("tank", "liquid", Table("liquid"), "", "what is in it").required(),
+    key("tank", "liquid", Table("liquid"), "", "what is in it, where that is always the same"),
     key("tank", "gas", Table("tank.gas"), "", "what is above the liquid; air at ambient if left out"),
     key("tank", "hookup", TableOrTables("tank.hookup"), "", "how the transmitters are connected").required(),
     key("tank", "alarm", Tables("tank.alarm"), "", "when people are told"),
     key("tank", "stream", Tables("tank.stream"), "", "what fills or draws"),
     key("tank", "measurement_failed", Table("tank.measurement_failed"), "", "the alarm of a level that cannot be trusted"),
     key("tank", "checks", Table("tank.checks"), "", "checks of the reading that are on"),
-    not_yet("tank", "product"),
+    key("tank", "product", Tables("tank.product"), "", "what can be in it; a person says which, the first is taken until then"),
     key("tank", "choose", Table("tank.choose"), "{ level = \"north\" }", "which of several hookups makes the level"),
     // ---- [tank.vessel] ----
     key("tank.vessel", "shape", SHAPES, "\"upright-cylinder\"", "its form").required().decides(),
@@ -220,8 +220,8 @@ pub static KEYS: &[Key] = &[
     key("tank.hookup.elevations", "uncertainty", Quantity(Length), "\"3 mm\"", "of each elevation, k = 2").not_negative().required(),
     key("tank.hookup.correction", "gain", Number, "1.0", "the level is multiplied by it").default("1"),
     key("tank.hookup.correction", "offset", Quantity(Length), "\"12 mm\"", "then added").default("0 m"),
-    not_yet("tank.hookup.correction", "by"),
-    not_yet("tank.hookup.correction", "until"),
+    key("tank.hookup.correction", "by", Text, "\"Ada\"", "who found it"),
+    key("tank.hookup.correction", "until", Date, "\"2027-03-04\"", "the last day that it is good for"),
     // ---- [tank.choose] ----
     key("tank.choose", "level", Text, "\"north\"", "a hookup's name, \"higher\", \"lower\", \"middle\" or \"mean\"").required(),
     key("tank.choose", "instead", Text, "\"south\"", "the hookup that is taken where the chosen one is bad"),
@@ -255,6 +255,9 @@ pub static KEYS: &[Key] = &[
     key("tank.alarm.suppress", "while", Texts, "[\"HS-101 on\"]", "a condition, or a list that holds all at once").required(),
     key("tank.alarm.suppress", "hold", Quantity(Time), "\"60 s\"", "how long it goes on after the condition").not_negative().default("0 s"),
     key("tank.alarm.suppress", "at_most", Quantity(Time), "\"72 h\"", "the longest time, whatever the condition says").above_zero(),
+    // ---- [[tank.product]] ----
+    key("tank.product", "name", Text, "\"raw water\"", "its name").required(),
+    key("tank.product", "liquid", Table("liquid"), "{ kind = \"water\" }", "what it is").required(),
     // ---- [[tank.stream]] ----
     key("tank.stream", "name", Text, "\"inlet\"", "its name").required(),
     key("tank.stream", "direction", Choice(&[here("in"), here("out")]), "\"in\"", "whether it fills or draws").required(),

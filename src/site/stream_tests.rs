@@ -1,4 +1,4 @@
-//! Streams, and how it is known what they carry.
+//! Streams, and how it is known what they carry; products.
 
 use super::parse;
 use crate::engine::plan::{Condition, StreamFlow};
@@ -41,6 +41,24 @@ stream = [
     { name = "drain", direction = "out" },
 ]
 "#;
+
+/// The same with a choice of what is in it.
+pub(super) fn with_products() -> String {
+    SITE.replace(
+        "liquid = { kind = \"water\" }",
+        "product = [{ name = \"raw\", liquid = { kind = \"water\" } }, { name = \"brine\", liquid = { kind = \"constant\", density = \"1100 kg/m3\" } }]",
+    )
+}
+
+#[test]
+fn the_first_product_is_the_liquid_until_another_is_taken() {
+    let site = parse(&with_products(), Path::new("day.toml")).expect("right");
+    let tank = &site.plan.tanks[0];
+    let names: Vec<&str> = tank.products.iter().map(|product| &*product.name).collect();
+    assert_eq!(names, ["raw", "brine"]);
+    assert_eq!(tank.product().map(|product| &*product.name), Some("raw"));
+    assert_eq!(tank.liquid.liquid.name(), "water");
+}
 
 #[test]
 fn each_stream_says_how_it_is_known() {

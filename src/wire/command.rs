@@ -54,6 +54,12 @@ pub enum Request {
     ConfirmLevel { tank: String, by: String },
     /// A low leg that was held to be flooded is drained.
     ConfirmLegDrained { tank: String, by: String },
+    /// What is in the tank now, by the name of one of its products.
+    Product {
+        tank: String,
+        product: String,
+        by: String,
+    },
     /// Everything as it stands now.
     Status,
 }
@@ -135,6 +141,11 @@ impl Request {
                 tank,
                 by: by.into(),
             }),
+            Request::Product { tank, product, by } => Some(Command::ChooseProduct {
+                tank,
+                product,
+                by: by.into(),
+            }),
             Request::Status => None,
         }
     }
@@ -149,7 +160,8 @@ impl Request {
             | Request::OutOfService { by, .. }
             | Request::Return { by, .. }
             | Request::ConfirmLevel { by, .. }
-            | Request::ConfirmLegDrained { by, .. } => Some(by),
+            | Request::ConfirmLegDrained { by, .. }
+            | Request::Product { by, .. } => Some(by),
             Request::Status => None,
         }
     }

@@ -11,6 +11,8 @@ use serde::Serialize;
 pub struct TankForm {
     pub name: String,
     pub title: String,
+    /// What is in it, where the site file leaves a choice.
+    pub product: Option<String>,
     pub reading: ReadingForm,
     /// When the reading was last good.
     #[schemars(extend("format" = "date-time"))]
@@ -40,6 +42,7 @@ impl TankForm {
         Self {
             name: tank.name.to_string(),
             title: tank.title.to_string(),
+            product: tank.product.as_deref().map(str::to_owned),
             reading: ReadingForm::new(&tank.name, &tank.reading),
             last_good: tank.last_good.map(time),
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),

@@ -2,6 +2,7 @@
 
 mod hidden;
 mod people;
+mod products;
 mod quality;
 mod restart;
 mod rig;

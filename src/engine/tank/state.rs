@@ -28,6 +28,8 @@ pub struct TankState {
     pub jump_since: Option<Timestamp>,
     pub last_good: Option<Timestamp>,
     pub checks: Checks,
+    /// The product that was chosen is gone, and nobody has chosen another.
+    pub product_doubted: bool,
     pub diagnosis: Diagnosis,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
@@ -65,6 +67,7 @@ impl TankState {
             jump_since: None,
             last_good: None,
             checks: Checks::default(),
+            product_doubted: false,
             diagnosis: Diagnosis::new(index, now),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
@@ -105,6 +108,9 @@ impl TankState {
         if self.apart.told {
             working.reasons.add(Reason::HookupsDisagree);
         }
+        if self.product_doubted {
+            working.reasons.add(Reason::ProductNotConfirmed);
+        }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
@@ -142,6 +148,18 @@ impl TankState {
             self.jump_since = None;
         }
         open
+    }
+
+    /// Another liquid: nothing that was learnt from levels before belongs to those after.
+    pub fn begin_product(&mut self) {
+        self.product_doubted = false;
+        self.rate.clear();
+        self.jump.restart();
+        self.jump_since = None;
+        self.checks = Checks::default();
+        for hookup in &mut self.hookups {
+            hookup.density = None;
+        }
     }
 
     /// A person has drained the low leg: what was seen before says nothing of what comes.
@@ -198,6 +216,9 @@ impl TankState {
             let mut working = Working::of(plan, tank, hookup, signals, state.density);
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
+            }
+            if hookup.correction.is_overdue(now.utc) {
+                working.reasons.add(Reason::CorrectionOverdue);
             }
             changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
             self.workings.push(working);

@@ -15,6 +15,7 @@ mod measures;
 mod names;
 mod outlets;
 mod pressure;
+mod product;
 mod ranges;
 mod sight;
 mod site;

@@ -129,7 +129,7 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
     for alarm in tank
         .alarms
         .iter()
-        .filter(|alarm| alarm.watch != Watch::Measurement)
+        .filter(|alarm| !matches!(alarm.watch, Watch::Measurement | Watch::Transfer))
     {
         if alarm.record.response.is_none() {
             odd.push(format!(
@@ -137,7 +137,12 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
                 alarm.code
             ));
         }
-        if alarm.deadband == 0.0 && !matches!(alarm.limit, Limit::BadQuality | Limit::Is(_)) {
+        if alarm.deadband == 0.0
+            && !matches!(
+                alarm.limit,
+                Limit::BadQuality | Limit::Overdue | Limit::Is(_)
+            )
+        {
             odd.push(format!(
                 "{} has no deadband: on a noisy signal it will come and go",
                 alarm.code

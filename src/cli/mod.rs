@@ -12,6 +12,7 @@ mod sheet;
 mod simulate;
 mod stated;
 mod strap;
+mod transfer;
 
 use crate::quantity::{Dimension, Unit, Written, parse, print};
 use crate::site::{self, Site};
@@ -54,6 +55,8 @@ enum Command {
     Return(ask::Return),
     Confirm(ask::Confirm),
     Product(ask::Product),
+    Transfer(transfer::Transfer),
+    Note(transfer::Note),
     Status(ask::Status),
     Journal(journal::Arguments),
 }
@@ -78,6 +81,8 @@ pub fn run() -> ExitCode {
         Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Product(arguments) => arguments.run(&mut out),
+        Command::Transfer(arguments) => arguments.run(&mut out),
+        Command::Note(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
     };

@@ -58,6 +58,10 @@ pub enum EventKind {
     Diagnosis,
     /// A person said what is in a tank.
     Product,
+    /// A transfer was begun or ended, nears or passes its target.
+    Transfer,
+    /// A person's own words.
+    Note,
 }
 
 impl EventKind {
@@ -76,6 +80,8 @@ impl EventKind {
         EventKind::SiteFile,
         EventKind::Diagnosis,
         EventKind::Product,
+        EventKind::Transfer,
+        EventKind::Note,
     ];
 
     pub fn name(self) -> &'static str {
@@ -94,6 +100,8 @@ impl EventKind {
             EventKind::SiteFile => "site-file",
             EventKind::Diagnosis => "diagnosis",
             EventKind::Product => "product",
+            EventKind::Transfer => "transfer",
+            EventKind::Note => "note",
         }
     }
 }

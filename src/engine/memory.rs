@@ -10,6 +10,7 @@ use super::plan::Priority;
 use crate::quantity::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// All that was kept.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -31,18 +32,21 @@ pub struct Memory {
 #[serde(rename_all = "kebab-case")]
 pub enum Remembered {
     Product(ProductMemory),
+    Transfer(TransferMemory),
 }
 
 /// The kinds of [`Remembered`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RememberedKind {
     Product,
+    Transfer,
 }
 
 impl Remembered {
     pub fn kind(&self) -> RememberedKind {
         match self {
             Remembered::Product(_) => RememberedKind::Product,
+            Remembered::Transfer(_) => RememberedKind::Transfer,
         }
     }
 }
@@ -51,6 +55,7 @@ impl RememberedKind {
     pub fn name(self) -> &'static str {
         match self {
             RememberedKind::Product => "product",
+            RememberedKind::Transfer => "transfer",
         }
     }
 }
@@ -61,6 +66,23 @@ pub struct ProductMemory {
     pub product: Arc<str>,
     pub since: Timestamp,
     pub by: Arc<str>,
+}
+
+/// A transfer under way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TransferMemory {
+    /// From the site's zero, as the level.
+    pub target_m: f64,
+    pub start_m: f64,
+    pub start_m3: f64,
+    pub since: Timestamp,
+    pub by: Arc<str>,
+    pub product: Option<Arc<str>>,
+    /// How long before the end it is told, and how long a stop may take.
+    pub tell: Duration,
+    pub stop_within: Duration,
+    pub soon_told: bool,
+    pub reached: bool,
 }
 
 /// One alarm.

@@ -23,9 +23,10 @@ pub mod signal;
 pub mod snapshot;
 mod step;
 pub mod tank;
+pub mod transfer;
 pub mod words;
 
-pub use command::{Command, Done, Refusal};
+pub use command::{Command, Done, Refusal, TransferTo};
 pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
 pub use memory::{AlarmMemory, Memory, Remembered, RememberedKind};

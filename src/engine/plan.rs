@@ -370,6 +370,8 @@ pub enum Watch {
     TimeToOverflow,
     /// Whether there is a reading at all.
     Measurement,
+    /// Whether a transfer should have been stopped by now.
+    Transfer,
     Contact(ContactId),
 }
 
@@ -380,6 +382,8 @@ pub enum Limit {
     Outside(f64, f64),
     /// Of `Watch::Measurement`: quality is bad.
     BadQuality,
+    /// Of `Watch::Transfer`: it still runs.
+    Overdue,
     /// Of `Watch::Contact`: on or off.
     Is(bool),
 }
@@ -394,7 +398,7 @@ impl Limit {
                     value.is_some_and(|value| (value - low).abs() < (value - high).abs());
                 Some(if nearer_low { low } else { high })
             }
-            Limit::BadQuality | Limit::Is(_) => None,
+            Limit::BadQuality | Limit::Overdue | Limit::Is(_) => None,
         }
     }
 }

@@ -75,8 +75,9 @@ impl Engine {
     /// Takes up what people said before a restart.
     pub(super) fn take_up_products(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
         for (tank, remembered) in &memory.remembered {
-            let Remembered::Product(kept) = remembered;
-            let Ok(index) = self.tank(tank) else { continue };
+            let (Remembered::Product(kept), Ok(index)) = (remembered, self.tank(tank)) else {
+                continue;
+            };
             let plan = &self.plan.tanks[index];
             let names = plan.products.iter();
             match names

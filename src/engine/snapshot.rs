@@ -9,6 +9,7 @@ use super::memory::{OutOfService, Shelf, Suppressed};
 use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
+pub use super::transfer::Transfer;
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;
@@ -76,6 +77,7 @@ pub struct TankView {
     pub jump: Option<JumpView>,
     /// What each hookup says; one for most tanks.
     pub hookups: Vec<HookupView>,
+    pub transfer: Option<Transfer>,
     /// What diagnosis finds, and what it could find.
     pub findings: Vec<OpenFinding>,
     pub abilities: Arc<[Ability]>,

@@ -113,6 +113,7 @@ impl Engine {
         engine.event(EventKind::Start, None, None, text, effects);
         engine.take_up(&memory, effects);
         engine.take_up_products(&memory, effects);
+        engine.take_up_transfers(&memory);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -212,6 +213,7 @@ impl Engine {
         self.tell_changes(index, tank, changes, effects);
         if sampled {
             self.diagnose(index, tank, effects);
+            self.follow_transfer(index, tank, effects);
         }
         self.observe_alarms(index, tank, effects);
         effects.push(Effect::Reading(TankId(index as u32)));
@@ -453,6 +455,7 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
             text: words::jump(jump).into(),
         }),
         hookups: state.views(tank),
+        transfer: state.transfer.clone(),
         findings: state.diagnosis.open().to_vec(),
         abilities: Arc::clone(&state.diagnosis.abilities),
     }

@@ -181,7 +181,7 @@ pub fn limit(plan: &AlarmPlan) -> String {
         Limit::Outside(low, high) => {
             format!("limits {} and {}", shown(low, unit), shown(high, unit))
         }
-        Limit::BadQuality | Limit::Is(_) => format!("the limit of {}", plan.code),
+        Limit::BadQuality | Limit::Overdue | Limit::Is(_) => format!("the limit of {}", plan.code),
     }
 }
 
@@ -221,6 +221,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::Uncertainty => "uncertainty of level",
         Watch::TimeToOverflow => "time to overflow",
         Watch::Measurement => "measurement",
+        Watch::Transfer => "transfer",
         Watch::Contact(_) => "contact",
     }
 }

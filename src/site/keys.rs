@@ -106,6 +106,7 @@ pub static KEYS: &[Key] = &[
     key("tank", "alarm", Tables("tank.alarm"), "", "when people are told"),
     key("tank", "stream", Tables("tank.stream"), "", "what fills or draws"),
     key("tank", "measurement_failed", Table("tank.measurement_failed"), "", "the alarm of a level that cannot be trusted"),
+    key("tank", "transfer", Table("tank.transfer"), "{ priority = \"high\" }", "a transfer that is not stopped in time is an alarm"),
     key("tank", "checks", Table("tank.checks"), "", "checks of the reading that are on"),
     key("tank", "product", Tables("tank.product"), "", "what can be in it; a person says which, the first is taken until then"),
     key("tank", "choose", Table("tank.choose"), "{ level = \"north\" }", "which of several hookups makes the level"),
@@ -265,6 +266,8 @@ pub static KEYS: &[Key] = &[
     key("tank.stream", "flow", Text, "\"FT-201\"", "the flow transmitter that measures it"),
     key("tank.stream", "running", Texts, "\"P-201 on\"", "a condition, or a list that holds all at once, while it carries its `rate`"),
     key("tank.stream", "rate", Quantity(Flow), "\"35 m3/h\"", "what it carries while `running`").above_zero(),
+    // ---- [tank.transfer] ----
+    key("tank.transfer", "priority", PRIORITIES, "\"high\"", "of the alarm TRANSFER: not stopped in time").default("high"),
     // ---- [tank.measurement_failed] ----
     key("tank.measurement_failed", "priority", PRIORITIES, "\"high\"", "that of the highest level alarm if left out"),
     key("tank.measurement_failed", "on_delay", Quantity(Time), "\"10 s\"", "how long the level must be bad").not_negative().default("0 s"),

@@ -46,7 +46,7 @@ stream = [
 pub(super) fn with_products() -> String {
     SITE.replace(
         "liquid = { kind = \"water\" }",
-        "product = [{ name = \"raw\", liquid = { kind = \"water\" } }, { name = \"brine\", liquid = { kind = \"constant\", density = \"1100 kg/m3\" } }]",
+        "product = [{ name = \"raw\", liquid = { kind = \"water\" } }, { name = \"brine\", liquid = { kind = \"constant\", density = \"1100 kg/m3\" } }]\ntransfer = { priority = \"high\" }",
     )
 }
 

@@ -16,6 +16,7 @@ pub mod schema;
 pub mod signal;
 pub mod status;
 pub mod tank;
+pub mod transfer;
 
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
@@ -27,6 +28,7 @@ pub use reading::ReadingForm;
 pub use signal::SignalForm;
 pub use status::StatusForm;
 pub use tank::TankForm;
+pub use transfer::TransferForm;
 
 use crate::quantity::Timestamp;
 

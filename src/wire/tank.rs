@@ -1,6 +1,6 @@
 //! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
 
-use super::{AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, time};
+use super::{AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, TransferForm, time};
 use crate::engine::snapshot::{JumpView, TankView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -21,6 +21,8 @@ pub struct TankForm {
     pub jump: Option<JumpForm>,
     /// What each hookup says; one for most tanks.
     pub hookups: Vec<HookupForm>,
+    /// The transfer that is under way.
+    pub transfer: Option<TransferForm>,
     /// What diagnosis finds, and what each of its checks could find here.
     pub findings: Vec<FindingForm>,
     pub abilities: Vec<AbilityForm>,
@@ -48,6 +50,7 @@ impl TankForm {
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
             jump: tank.jump.as_ref().map(JumpForm::new),
             hookups: tank.hookups.iter().map(HookupForm::new).collect(),
+            transfer: tank.transfer.as_ref().map(TransferForm::new),
             findings: tank.findings.iter().map(FindingForm::new).collect(),
             abilities: tank.abilities.iter().map(AbilityForm::new).collect(),
         }

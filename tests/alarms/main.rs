@@ -6,3 +6,4 @@ mod products;
 mod quality;
 mod restart;
 mod rig;
+mod transfers;

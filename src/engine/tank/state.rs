@@ -13,6 +13,7 @@ use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
 use crate::engine::restart::Removed;
 use crate::engine::snapshot::HookupView;
+use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, metres_per_second};
 use std::sync::Arc;
@@ -30,6 +31,7 @@ pub struct TankState {
     pub checks: Checks,
     /// The product that was chosen is gone, and nobody has chosen another.
     pub product_doubted: bool,
+    pub transfer: Option<Transfer>,
     pub diagnosis: Diagnosis,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
@@ -68,6 +70,7 @@ impl TankState {
             last_good: None,
             checks: Checks::default(),
             product_doubted: false,
+            transfer: None,
             diagnosis: Diagnosis::new(index, now),
             leading: match tank.choice.level {
                 Choose::One(place) => place,

@@ -203,18 +203,17 @@ fn told(change: TransferChange, transfer: &Transfer, reading: &Reading) -> Strin
     };
     match change {
         TransferChange::Soon(expected) => {
-            let whole = |time_s: f64| span(Duration::from_secs(time_s.max(0.0).round() as u64));
-            let latest = expected.at_most.map_or(String::new(), |most| {
-                format!(
-                    " ({} to {})",
-                    whole(expected.at_least.value),
-                    whole(most.value)
-                )
-            });
-            format!(
-                "the target {target} comes in {}{latest}: {amounts}",
-                whole(expected.after.value)
-            )
+            // To ten seconds: nobody stops a pump more exactly.
+            let rounded =
+                |time_s: f64| span(Duration::from_secs((time_s / 10.0).round() as u64 * 10));
+            let (after, least) = (
+                rounded(expected.after.value),
+                rounded(expected.at_least.value),
+            );
+            let most = expected.at_most.map(|most| rounded(most.value));
+            let between = most.filter(|most| *most != least);
+            let between = between.map_or(String::new(), |most| format!(" ({least} to {most})"));
+            format!("the target {target} comes in {after}{between}: {amounts}")
         }
         TransferChange::Reached => format!("the target {target} is reached, {stop}: {amounts}"),
         TransferChange::Stalled => {

@@ -7,9 +7,11 @@ mod check;
 mod convert;
 mod demo;
 mod journal;
+mod report;
 mod run;
 mod sheet;
 mod simulate;
+mod span;
 mod stated;
 mod strap;
 mod transfer;
@@ -59,6 +61,7 @@ enum Command {
     Note(transfer::Note),
     Status(ask::Status),
     Journal(journal::Arguments),
+    Report(report::Arguments),
 }
 
 /// Runs the command that the program was called with.
@@ -85,6 +88,7 @@ pub fn run() -> ExitCode {
         Command::Note(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
+        Command::Report(arguments) => report::run(arguments, &mut out),
     };
     let done = done.and_then(|code| {
         out.flush()?;

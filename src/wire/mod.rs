@@ -7,6 +7,7 @@
 pub mod alarm;
 pub mod command;
 pub mod event;
+pub mod figures;
 pub mod finding;
 pub mod hookup;
 pub mod name;
@@ -21,6 +22,7 @@ pub mod transfer;
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
 pub use event::EventForm;
+pub use figures::FiguresForm;
 pub use finding::{AbilityForm, FindingForm};
 pub use hookup::HookupForm;
 pub use quality::QualityForm;

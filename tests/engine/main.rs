@@ -2,6 +2,7 @@
 //! plant, no sockets and no clock.
 
 mod bounds;
+mod chances;
 mod clock;
 mod commands;
 mod currents;

@@ -6,7 +6,7 @@ use crate::rows::{Row, rows};
 use serde_json::Value;
 use standpipe::engine::rate::theil_sen;
 use standpipe::physics::balance::{Balance, Leg};
-use standpipe::physics::budget::{Budget, COVERAGE};
+use standpipe::physics::budget::{Budget, COVERAGE, Sensitivity};
 use standpipe::quantity::{
     DifferentialPressure, kilograms_per_cubic_metre, metres, metres_per_second_squared,
 };
@@ -64,6 +64,13 @@ impl Inputs {
     }
 }
 
+fn level(level_m: f64) -> Sensitivity {
+    Sensitivity {
+        level_m,
+        ..Sensitivity::default()
+    }
+}
+
 #[test]
 fn budgets_of_the_balance_by_the_guide_s_equation() {
     let rows = rows("level-budgets.csv");
@@ -100,7 +107,7 @@ fn budgets_of_the_balance_by_the_guide_s_equation() {
         ];
         let mut budget = Budget::default();
         for (input, uncertainty, sensitivity) in parts {
-            budget.add(input, row.number(uncertainty), sensitivity);
+            budget.add(input, row.number(uncertainty), level(sensitivity));
         }
         budget.sort();
         assert_eq!(budget.lines().len(), 4, "{}", row.place());
@@ -196,7 +203,7 @@ fn parts_add_up_as_in_the_guide_s_end_gauge() {
     assert_eq!(rows.len(), 4);
     let mut budget = Budget::default();
     for row in &rows {
-        budget.add("part", row.number("part_nm"), 1.0);
+        budget.add("part", row.number("part_nm"), level(1.0));
     }
     let combined_nm = budget.expanded().value / COVERAGE;
     rows[0].check_relative("uc", combined_nm, rows[0].number("uc_nm"), 1e-10);

@@ -256,7 +256,10 @@ impl<S: Signals> Sources<'_, S> {
                 sum += as_needed(self.plan.transmitters[tag.index()].reads, value);
                 count += 1.0;
             }
-            if said.value.is_none() {
+            // What is doubtful of a value is doubtful of what is made of it: the worst input wins.
+            if said.value.is_some() {
+                self.reasons.merge(said.reasons);
+            } else {
                 self.reasons.add(if said.is_waiting() {
                     Reason::WaitingForData
                 } else {

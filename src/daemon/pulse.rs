@@ -195,7 +195,10 @@ impl Pulse {
             match effect {
                 Effect::Event(event) => step.events.push(Arc::new(event)),
                 Effect::Keep { tank, code, memory } => {
-                    step.kept.push(Kept::new(tank, code, &memory));
+                    step.kept.push(Kept::alarm(tank, code, &memory));
+                }
+                Effect::Remember { kind, of, memory } => {
+                    step.kept.push(Kept::other(kind, of, memory.as_ref()));
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
                 Effect::Reading(_) => {}

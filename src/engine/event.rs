@@ -16,7 +16,18 @@ pub struct Event {
     pub from: Option<AlarmState>,
     pub to: Option<AlarmState>,
     pub person: Option<Arc<str>>,
+    /// Begins with [`TEST_MARK`] where it is part of a test.
     pub text: String,
+}
+
+/// What the text of everything that follows from a test begins with.
+pub const TEST_MARK: &str = "TEST: ";
+
+impl Event {
+    /// Whether it follows from a value that was put in for a test.
+    pub fn is_test(&self) -> bool {
+        self.text.starts_with(TEST_MARK)
+    }
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

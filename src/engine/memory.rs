@@ -1,7 +1,9 @@
-//! What must survive a restart: each alarm's state, answers and flags, and where the numbers of events stand.
+//! What must survive a restart: each alarm's state, answers and flags, what people have set, and where the
+//! numbers of events stand.
 //!
 //! Whoever keeps it stores an [`AlarmMemory`] in one transaction with the event of the same transition
-//! ([`Effect::Keep`](super::Effect::Keep) follows its event within a step), and gives all of it back at the start.
+//! ([`Effect::Keep`](super::Effect::Keep) follows its event within a step), and gives all of it back at the start;
+//! so too with what else is [`Remembered`].
 
 use super::alarm::Process;
 use super::plan::Priority;
@@ -14,12 +16,51 @@ use std::sync::Arc;
 pub struct Memory {
     /// Tank, code and what is known of that alarm.
     pub alarms: Vec<(String, String, AlarmMemory)>,
+    /// What it is about (a tank, a transmitter, the site) and what is known of that.
+    pub remembered: Vec<(String, Remembered)>,
     /// The number of the last event; the next one is one more.
     pub last_event: u64,
     /// When the last entry of any kind was made: from then on nobody has watched.
     pub last_time: Option<Timestamp>,
     /// Of the site file that was in force.
     pub fingerprint: Option<String>,
+}
+
+/// What else than an alarm is remembered; of each kind one at most for each name.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Remembered {
+    Product(ProductMemory),
+}
+
+/// The kinds of [`Remembered`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum RememberedKind {
+    Product,
+}
+
+impl Remembered {
+    pub fn kind(&self) -> RememberedKind {
+        match self {
+            Remembered::Product(_) => RememberedKind::Product,
+        }
+    }
+}
+
+impl RememberedKind {
+    pub fn name(self) -> &'static str {
+        match self {
+            RememberedKind::Product => "product",
+        }
+    }
+}
+
+/// Which product a person has said is in a tank.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct ProductMemory {
+    pub product: Arc<str>,
+    pub since: Timestamp,
+    pub by: Arc<str>,
 }
 
 /// One alarm.
@@ -141,6 +182,14 @@ mod tests {
         };
         let memory = Memory {
             alarms: vec![("clearwell".into(), "LAH".into(), alarm)],
+            remembered: vec![(
+                "clearwell".into(),
+                Remembered::Product(ProductMemory {
+                    product: "raw".into(),
+                    since: time,
+                    by: "Ada".into(),
+                }),
+            )],
             last_event: 9,
             last_time: Some(time),
             fingerprint: Some("abc".into()),

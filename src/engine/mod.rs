@@ -26,7 +26,7 @@ pub mod words;
 pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
-pub use memory::{AlarmMemory, Memory};
+pub use memory::{AlarmMemory, Memory, Remembered, RememberedKind};
 pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
@@ -119,6 +119,12 @@ pub enum Effect {
         tank: Arc<str>,
         code: Arc<str>,
         memory: AlarmMemory,
+    },
+    /// What else must survive a restart, after the event that brought it about; none: nothing any more.
+    Remember {
+        kind: RememberedKind,
+        of: Arc<str>,
+        memory: Option<Remembered>,
     },
     Answer(CommandId, Result<Done, Refusal>),
     /// A tank has a new reading.

@@ -1,11 +1,11 @@
 //! What waits to be written: a bounded queue in memory between the program and the writer thread.
 //!
 //! What always holds: putting something in never waits; what is in it leaves it only once it is
-//! written; what there is no room for is counted, with the numbers of the events. What is remembered of
-//! alarms is never lost: the newest of each alarm is kept, however full the queue.
+//! written; what there is no room for is counted, with the numbers of the events. What is remembered
+//! is never lost: the newest of each alarm, and of all else, is kept, however full the queue.
 
 use super::recorder::MinuteRow;
-use super::{Kept, Lost, Standing, Step};
+use super::{Kept, Lost, Standing, Step, Subject};
 use std::collections::{BTreeMap, VecDeque};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
@@ -39,7 +39,7 @@ pub struct Backlog {
     /// The ticket of the newest step.
     ticket: u64,
     /// Of steps that there was no room for.
-    overflow: BTreeMap<(Arc<str>, Arc<str>), Kept>,
+    overflow: BTreeMap<Subject, Kept>,
     fingerprint: Option<Arc<str>>,
     lost: Lost,
 }
@@ -168,8 +168,7 @@ impl Backlog {
         }
         self.fingerprint = Some(Arc::clone(&step.fingerprint));
         for kept in &step.kept {
-            let alarm = (Arc::clone(&kept.tank), Arc::clone(&kept.code));
-            self.overflow.insert(alarm, kept.clone());
+            self.overflow.insert(kept.subject.clone(), kept.clone());
         }
     }
 }

@@ -27,11 +27,10 @@ pub use recorder::{MinuteRow, Recorder, Series, SeriesKind};
 pub use verify::Verdict;
 
 use crate::engine::Event;
-use crate::engine::memory::{AlarmMemory, Memory};
+use crate::engine::memory::{AlarmMemory, Memory, Remembered, RememberedKind};
 use crate::quantity::Timestamp;
 use crate::site::settings::JournalSettings;
 use backlog::Shared;
-use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::time::Duration;
 use store::{Restored, Store};
@@ -56,23 +55,49 @@ pub struct Step {
     pub fingerprint: Arc<str>,
 }
 
-/// What is remembered of one alarm from now on, as JSON.
+/// What is remembered of one thing from now on, as JSON.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Kept {
-    pub tank: Arc<str>,
-    pub code: Arc<str>,
-    pub(crate) memory: String,
+    pub subject: Subject,
+    /// None: nothing any more.
+    pub(crate) memory: Option<String>,
+}
+
+/// What something remembered is about.
+#[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Subject {
+    Alarm { tank: Arc<str>, code: Arc<str> },
+    Other { kind: Arc<str>, of: Arc<str> },
+}
+
+impl std::fmt::Display for Subject {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Subject::Alarm { tank, code } => write!(f, "alarm {tank} {code}"),
+            Subject::Other { kind, of } => write!(f, "{kind} {of}"),
+        }
+    }
 }
 
 impl Kept {
-    pub fn new(tank: Arc<str>, code: Arc<str>, memory: &AlarmMemory) -> Self {
-        let memory = serde_json::to_string(memory);
+    pub fn alarm(tank: Arc<str>, code: Arc<str>, memory: &AlarmMemory) -> Self {
         Self {
-            tank,
-            code,
-            memory: memory.expect("it has text keys and plain values only"),
+            subject: Subject::Alarm { tank, code },
+            memory: Some(json(memory)),
         }
     }
+
+    pub fn other(kind: RememberedKind, of: Arc<str>, memory: Option<&Remembered>) -> Self {
+        let kind = kind.name().into();
+        Self {
+            subject: Subject::Other { kind, of },
+            memory: memory.map(json),
+        }
+    }
+}
+
+fn json(memory: &impl serde::Serialize) -> String {
+    serde_json::to_string(memory).expect("it has text keys and plain values only")
 }
 
 /// How the journal fares.
@@ -151,10 +176,6 @@ impl Journal {
         let shared = Arc::new(Shared::new(standing));
         let outbox =
             has_broker.then(|| Arc::new(Outbox::new(Arc::clone(&shared), restored.waiting)));
-        let alarms = restored.alarms.iter().cloned();
-        let alarms: BTreeMap<_, _> = alarms
-            .map(|(tank, code, memory)| ((tank, code), memory))
-            .collect();
         let writer = Writer {
             file: file.clone(),
             keep_samples: settings.keep_samples.unwrap_or(KEEP_SAMPLES),
@@ -162,7 +183,7 @@ impl Journal {
             store,
             shared: Arc::clone(&shared),
             outbox: outbox.clone(),
-            alarms,
+            remembered: restored.remembered.iter().cloned().collect(),
             now,
         };
         std::thread::Builder::new()
@@ -244,24 +265,31 @@ impl Journal {
     }
 }
 
-/// None of a journal that knows nothing. An alarm whose memory can't be read is judged as a new one.
+/// None of a journal that knows nothing. What can't be read is begun anew.
 fn memory(restored: Restored) -> Option<Memory> {
     if restored.last_event == 0 && restored.last_time.is_none() {
         return None;
     }
-    let mut alarms = Vec::with_capacity(restored.alarms.len());
-    for (tank, code, memory) in restored.alarms {
-        match serde_json::from_str::<AlarmMemory>(&memory) {
-            Ok(memory) => alarms.push((tank, code, memory)),
-            Err(error) => {
-                tracing::error!("{tank} {code}: its memory can't be read ({error}); judged anew")
-            }
-        }
-    }
-    Some(Memory {
-        alarms,
+    let mut memory = Memory {
         last_event: restored.last_event,
         last_time: restored.last_time,
         fingerprint: restored.fingerprint,
-    })
+        ..Memory::default()
+    };
+    for (subject, text) in restored.remembered {
+        let name = subject.to_string();
+        let taken = match subject {
+            Subject::Alarm { tank, code } => serde_json::from_str(&text).map(|alarm| {
+                memory
+                    .alarms
+                    .push((tank.to_string(), code.to_string(), alarm))
+            }),
+            Subject::Other { of, .. } => serde_json::from_str(&text)
+                .map(|other| memory.remembered.push((of.to_string(), other))),
+        };
+        if let Err(error) = taken {
+            tracing::error!("what is remembered of {name} can't be read ({error}): begun anew");
+        }
+    }
+    Some(memory)
 }

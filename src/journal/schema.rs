@@ -8,6 +8,7 @@
 //! | `event` | one event; `hash` chains it to the one before |
 //! | `chain` | `start`: the last event that retention took; `head`: the newest |
 //! | `alarm` | what is remembered of one alarm, as JSON |
+//! | `memory` | what else is remembered: its kind, what it is about, and the rest as JSON |
 //! | `state` | single facts: the site file's fingerprint, when the last entry was made, how far roll-ups stand |
 //! | `outbox` | an event that the broker has not acknowledged |
 //! | `series` | what is sampled |
@@ -23,7 +24,8 @@ use std::time::Duration;
 /// Marks the file as a journal of this program ("SPIP").
 pub const APPLICATION: i64 = 0x5350_4950;
 
-pub const VERSIONS: &[&str] = &["
+pub const VERSIONS: &[&str] = &[
+    "
 CREATE TABLE event (
     number INTEGER PRIMARY KEY,
     time   INTEGER NOT NULL,
@@ -75,7 +77,16 @@ CREATE TABLE rollup (
     data   BLOB NOT NULL,
     PRIMARY KEY (hour, series)
 ) STRICT, WITHOUT ROWID;
-"];
+",
+    "
+CREATE TABLE memory (
+    kind   TEXT NOT NULL,
+    of     TEXT NOT NULL,
+    memory TEXT NOT NULL,
+    PRIMARY KEY (kind, of)
+) STRICT, WITHOUT ROWID;
+",
+];
 
 /// What a file turned out to be.
 #[derive(Debug, PartialEq, Eq)]

@@ -8,7 +8,7 @@ use super::entry::{BEGINNING, COLUMNS, Entry, Hash, moment, nanoseconds};
 use super::error::JournalError;
 use super::recorder::{MinuteRow, Series};
 use super::schema::{self, Found};
-use super::{Kept, Step};
+use super::{Kept, Step, Subject};
 use crate::engine::Event;
 use crate::quantity::Timestamp;
 use rusqlite::{Connection, OptionalExtension, Transaction, params};
@@ -32,8 +32,8 @@ pub struct Store {
 /// What was found at the start.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Restored {
-    /// Tank, code, and what is remembered of that alarm as JSON.
-    pub alarms: Vec<(String, String, String)>,
+    /// What is remembered, as JSON.
+    pub remembered: Vec<(Subject, String)>,
     pub last_event: u64,
     pub last_time: Option<Timestamp>,
     pub fingerprint: Option<String>,
@@ -91,11 +91,8 @@ impl Store {
                 }
                 fact(&transaction, "alive", entry.time_ns)?;
             }
-            for Kept { tank, code, memory } in &step.kept {
-                transaction.execute(
-                    "INSERT OR REPLACE INTO alarm VALUES (?,?,?)",
-                    params![tank, code, memory],
-                )?;
+            for Kept { subject, memory } in &step.kept {
+                remember(&transaction, subject, memory.as_deref())?;
             }
             fact(&transaction, "fingerprint", &*step.fingerprint)?;
         }
@@ -107,14 +104,11 @@ impl Store {
         Ok(())
     }
 
-    /// Everything that is remembered of alarms, in a journal that knows nothing of them.
-    pub fn remember(&mut self, alarms: &[(String, String, String)]) -> rusqlite::Result<()> {
+    /// Everything that is remembered, in a journal that knows nothing of it.
+    pub fn remember(&mut self, remembered: &BTreeMap<Subject, String>) -> rusqlite::Result<()> {
         let transaction = self.connection.transaction()?;
-        for (tank, code, memory) in alarms {
-            transaction.execute(
-                "INSERT OR REPLACE INTO alarm VALUES (?,?,?)",
-                params![tank, code, memory],
-            )?;
+        for (subject, memory) in remembered {
+            remember(&transaction, subject, Some(memory))?;
         }
         transaction.commit()
     }
@@ -234,11 +228,9 @@ impl Store {
 
 /// All that the program has to know again after a start.
 pub fn restored(connection: &Connection) -> Result<Restored, JournalError> {
-    let mut statement = connection.prepare("SELECT tank, code, memory FROM alarm")?;
-    let alarms = statement.query_map([], |row| Ok((row.get(0)?, row.get(1)?, row.get(2)?)))?;
     let alive: Option<i64> = number(connection, "alive")?;
     Ok(Restored {
-        alarms: alarms.collect::<Result<_, _>>()?,
+        remembered: remembered(connection)?,
         last_event: newest(connection)?.0,
         last_time: alive.map(moment),
         fingerprint: connection
@@ -250,6 +242,51 @@ pub fn restored(connection: &Connection) -> Result<Restored, JournalError> {
             .optional()?,
         waiting: connection.query_row("SELECT count(*) FROM outbox", [], |row| row.get(0))?,
     })
+}
+
+fn remembered(connection: &Connection) -> rusqlite::Result<Vec<(Subject, String)>> {
+    let mut alarms = connection.prepare("SELECT tank, code, memory FROM alarm")?;
+    let alarms = alarms.query_map([], |row| {
+        let (tank, code): (Arc<str>, Arc<str>) = (row.get(0)?, row.get(1)?);
+        Ok((Subject::Alarm { tank, code }, row.get(2)?))
+    })?;
+    let mut remembered: Vec<_> = alarms.collect::<Result<_, _>>()?;
+    // The first version has no such table, and where there is no room it can't be brought up to date.
+    if connection.table_exists(None, "memory")? {
+        let mut others = connection.prepare("SELECT kind, of, memory FROM memory")?;
+        let others = others.query_map([], |row| {
+            let (kind, of): (Arc<str>, Arc<str>) = (row.get(0)?, row.get(1)?);
+            Ok((Subject::Other { kind, of }, row.get(2)?))
+        })?;
+        remembered.extend(others.collect::<Result<Vec<_>, _>>()?);
+    }
+    Ok(remembered)
+}
+
+fn remember(
+    transaction: &Transaction<'_>,
+    subject: &Subject,
+    memory: Option<&str>,
+) -> rusqlite::Result<()> {
+    match (subject, memory) {
+        (Subject::Alarm { tank, code }, Some(memory)) => transaction.execute(
+            "INSERT OR REPLACE INTO alarm VALUES (?,?,?)",
+            params![tank, code, memory],
+        ),
+        (Subject::Alarm { tank, code }, None) => transaction.execute(
+            "DELETE FROM alarm WHERE tank = ? AND code = ?",
+            params![tank, code],
+        ),
+        (Subject::Other { kind, of }, Some(memory)) => transaction.execute(
+            "INSERT OR REPLACE INTO memory VALUES (?,?,?)",
+            params![kind, of, memory],
+        ),
+        (Subject::Other { kind, of }, None) => transaction.execute(
+            "DELETE FROM memory WHERE kind = ? AND of = ?",
+            params![kind, of],
+        ),
+    }?;
+    Ok(())
 }
 
 /// The newest entry as the chain has it; the last event's row must bear it out.

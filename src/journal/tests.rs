@@ -1,5 +1,7 @@
 //! The room as a whole: what is written comes back, damage shows, what can't be written waits.
 
+mod remembered;
+
 use super::*;
 use crate::engine::{EventKind, Quality};
 use coding::Sample;
@@ -35,9 +37,11 @@ fn step(numbers: std::ops::RangeInclusive<u64>) -> Step {
 
 fn kept(code: &str, memory: &str) -> Kept {
     Kept {
-        tank: "clearwell".into(),
-        code: code.into(),
-        memory: memory.to_owned(),
+        subject: Subject::Alarm {
+            tank: "clearwell".into(),
+            code: code.into(),
+        },
+        memory: Some(memory.to_owned()),
     }
 }
 
@@ -124,24 +128,6 @@ async fn what_was_committed_is_there_after_a_start() {
     assert_eq!(memory.last_event, 4);
     assert_eq!(memory.last_time, Some(at(4)));
     assert_eq!(memory.fingerprint.as_deref(), Some("f1"));
-}
-
-#[tokio::test]
-async fn the_newest_memory_of_each_alarm_is_kept() {
-    let place = Place::new();
-    let Opened { journal, .. } = place.open();
-    for (number, memory) in [(1, "a"), (2, "b")] {
-        let mut step = step(number..=number);
-        step.kept = vec![kept("LAH", memory), kept("LAL", "c")];
-        write(&journal, [step]).await;
-    }
-    journal.close().await;
-    let restored = Store::open(&place.settings.file).and_then(|store| store.restored());
-    let alarm = |code: &str, memory: &str| ("clearwell".into(), code.into(), memory.into());
-    assert_eq!(
-        restored.expect("restored").alarms,
-        [alarm("LAH", "b"), alarm("LAL", "c")]
-    );
 }
 
 #[tokio::test]
@@ -446,5 +432,5 @@ async fn what_there_is_no_room_for_is_counted_and_its_alarms_are_remembered() {
     );
     journal.close().await;
     let restored = Store::open(&place.settings.file).and_then(|store| store.restored());
-    assert_eq!(restored.expect("restored").alarms[0].2, "newest");
+    assert_eq!(restored.expect("restored").remembered[0].1, "newest");
 }

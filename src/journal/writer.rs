@@ -3,6 +3,7 @@
 //! What always holds: it takes from the backlog only what it has committed; a failure is told at once and
 //! tried again every second; a database that turns out damaged is kept aside and a new one started.
 
+use super::Subject;
 use super::backlog::Shared;
 use super::entry::compact;
 use super::error::JournalError;
@@ -25,8 +26,8 @@ pub struct Writer {
     pub store: Option<Store>,
     pub shared: Arc<Shared>,
     pub outbox: Option<Arc<Outbox>>,
-    /// All that is remembered of alarms, for a journal that has to be started anew.
-    pub alarms: BTreeMap<(String, String), String>,
+    /// All that is remembered, for a journal that has to be started anew.
+    pub remembered: BTreeMap<Subject, String>,
     /// The newest time that was written: names a file that is kept aside.
     pub now: Timestamp,
 }
@@ -92,8 +93,11 @@ impl Writer {
             store.append(&steps, self.outbox.is_some())?;
             for step in &steps {
                 for kept in &step.kept {
-                    let alarm = (kept.tank.to_string(), kept.code.to_string());
-                    self.alarms.insert(alarm, kept.memory.clone());
+                    let subject = kept.subject.clone();
+                    match &kept.memory {
+                        Some(memory) => self.remembered.insert(subject, memory.clone()),
+                        None => self.remembered.remove(&subject),
+                    };
                 }
                 self.now = step.events.last().map_or(self.now, |event| event.time);
             }
@@ -172,12 +176,7 @@ impl Writer {
         let kept = set_aside(&self.file, self.now)?;
         tracing::error!("{error}; the journal is kept aside as {}", kept.display());
         let mut store = Store::open(&self.file)?;
-        let alarms: Vec<_> = self
-            .alarms
-            .iter()
-            .map(|((tank, code), memory)| (tank.clone(), code.clone(), memory.clone()))
-            .collect();
-        store.remember(&alarms)?;
+        store.remember(&self.remembered)?;
         self.store = Some(store);
         let kept: Arc<str> = kept.display().to_string().into();
         self.shared

@@ -20,6 +20,8 @@ pub struct EventForm {
     pub from: Option<&'static str>,
     pub to: Option<&'static str>,
     pub person: Option<String>,
+    /// Follows from a value that was put in for a test; the text then begins with "TEST: ".
+    pub test: bool,
     pub text: String,
 }
 
@@ -34,6 +36,7 @@ impl EventForm {
             from: event.from.map(|state| state.code()),
             to: event.to.map(|state| state.code()),
             person: event.person.as_deref().map(str::to_owned),
+            test: event.is_test(),
             text: event.text.clone(),
         }
     }

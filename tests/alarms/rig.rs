@@ -4,7 +4,7 @@ use standpipe::engine::alarm::AlarmState;
 use standpipe::engine::snapshot::AlarmView;
 use standpipe::engine::{
     AlarmMemory, Command, CommandId, ContactId, ContactSample, Effect, Engine, Event, EventKind,
-    Fault, Input, Memory, Now, Sample, TransmitterId,
+    Fault, Input, Memory, Now, Remembered, Sample, TransmitterId,
 };
 use standpipe::quantity::Timestamp;
 use standpipe::site;
@@ -70,6 +70,8 @@ pub struct Rig {
     effects: Vec<Effect>,
     pub events: Vec<Event>,
     pub kept: BTreeMap<(String, String), AlarmMemory>,
+    /// By kind and name.
+    pub remembered: BTreeMap<(&'static str, String), (String, Remembered)>,
     /// What the level and the two contacts are; none: no answer.
     pub level: Option<f64>,
     pub contacts: [Option<bool>; 2],
@@ -107,6 +109,7 @@ impl Rig {
             effects,
             events: Vec::new(),
             kept: BTreeMap::new(),
+            remembered: BTreeMap::new(),
             level: Some(2.0),
             contacts: [Some(false); 2],
         };
@@ -131,6 +134,7 @@ impl Rig {
             .map(|((tank, code), memory)| (tank.clone(), code.clone(), memory.clone()));
         Memory {
             alarms: alarms.collect(),
+            remembered: self.remembered.values().cloned().collect(),
             last_event: self.events.last().map_or(0, |event| event.number),
             last_time: Some(self.now.utc),
             fingerprint: Some(self.plan.fingerprint.to_string()),
@@ -257,6 +261,19 @@ impl Rig {
                     let back = serde_json::from_str(&text).expect("it can be read");
                     assert_eq!(memory, back);
                     self.kept.insert((tank.to_string(), code.to_string()), back);
+                }
+                Effect::Remember { kind, of, memory } => {
+                    let subject = (kind.name(), of.to_string());
+                    match memory {
+                        Some(memory) => {
+                            assert_eq!(memory.kind(), kind);
+                            let text = serde_json::to_string(&memory).expect("it can be written");
+                            let back = serde_json::from_str(&text).expect("it can be read");
+                            assert_eq!(memory, back);
+                            self.remembered.insert(subject, (of.to_string(), back));
+                        }
+                        None => drop(self.remembered.remove(&subject)),
+                    }
                 }
                 Effect::Answer(..) | Effect::Reading(_) => {}
             }

@@ -36,7 +36,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     let site = load(&arguments.site)?;
     let plan = &site.plan;
     let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
-    let stated = stated(plan, &arguments.set)?;
+    let stated = stated(plan, tank, &arguments.set)?;
     let now = clock::moment();
     let mut state = TankState::new(plan, tank, now);
     state.read(plan, tank, &stated, now, true);

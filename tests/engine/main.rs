@@ -7,6 +7,7 @@ mod clock;
 mod commands;
 mod currents;
 mod demo;
+mod doubts;
 mod due;
 mod flooded;
 mod forecast;

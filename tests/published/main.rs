@@ -16,6 +16,7 @@ mod registers;
 mod rows;
 mod steam;
 mod strap;
+mod turned_over;
 mod uncertainty;
 mod units;
 mod vessels;

@@ -43,8 +43,7 @@ pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
 }
 
 pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
-    // The shell has the liquid's temperature.
-    let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+    let vessel = working.vessel(tank);
     let volume_at = |level: Length| vessel.volume(level + tank.zero);
     let (low, high, heel, overflow) = usable_marks(tank);
     let volume = volume_at(level);

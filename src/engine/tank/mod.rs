@@ -19,7 +19,7 @@ mod stated;
 
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
-pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
+pub use conditions::{LIQUID_KG_M3, OutsideAir, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;
 pub use pressures::in_percent;
@@ -33,6 +33,7 @@ use crate::physics::balance::{Balance, LEAST_DENSITY_DIFFERENCE_KG_M3, Seen, Ter
 use crate::physics::budget::Budget;
 use crate::physics::column::Column;
 use crate::physics::liquid::Density;
+use crate::physics::vessel::VesselAt;
 use crate::quantity::{DifferentialPressure, Length, MassDensity, metres};
 use basis::Basis;
 
@@ -125,6 +126,11 @@ impl Working {
             working.take(&one, &inputs);
         }
         working
+    }
+
+    /// The vessel as it is now: the shell has the liquid's temperature.
+    pub fn vessel<'t>(&self, tank: &'t TankPlan) -> VesselAt<'t> {
+        tank.vessel.at(Some(self.surroundings.liquid_temperature))
     }
 
     /// Expanded uncertainty of the level, k = 2.

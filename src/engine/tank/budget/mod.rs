@@ -37,7 +37,7 @@ pub(super) fn of<S: Signals>(
     level: Length,
     inputs: &Inputs,
 ) -> Parts {
-    let vessel = (one.tank.vessel).at(Some(working.surroundings.liquid_temperature));
+    let vessel = working.vessel(one.tank);
     let mut lines = Lines {
         one,
         working,

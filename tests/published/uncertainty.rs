@@ -210,6 +210,38 @@ fn parts_add_up_as_in_the_guide_s_end_gauge() {
     rows[0].check_absolute("uc", combined_nm, rows[0].number("printed_uc_nm"), 0.5);
 }
 
+/// The thermometer of the guide's annex H.3: a straight line through eleven corrections, taken at 30 °C. Intercept
+/// and slope go against each other (r = −0.93); as in every budget here each observation is one input that moves
+/// both at once, so the correlation is in the lines. Left out, the guide's 0.0041 °C would be 0.0073 °C.
+#[test]
+fn correlated_inputs_as_in_the_guide_s_thermometer() {
+    let rows = rows("gum-h3.csv");
+    assert_eq!(rows.len(), 11);
+    let at_c = |row: &Row| row.number("t_c") - row.number("t_0_c");
+    let first = &rows[0];
+    let (count, wanted_c) = (rows.len() as f64, 30.0 - first.number("t_0_c"));
+    let mean_c = rows.iter().map(at_c).sum::<f64>() / count;
+    let squares = rows
+        .iter()
+        .map(|row| (at_c(row) - mean_c).powi(2))
+        .sum::<f64>();
+    // b = Σ w_k b_k with w_k = 1/n + (t − t̄)(t_k − t̄)/Σ(t_k − t̄)²
+    let weight = |row: &Row| 1.0 / count + (wanted_c - mean_c) * (at_c(row) - mean_c) / squares;
+    let mut budget = Budget::default();
+    let mut correction_c = 0.0;
+    for row in &rows {
+        correction_c += weight(row) * row.number("correction_c");
+        budget.add("observation", row.number("s_c"), level(weight(row)));
+    }
+    let combined_c = budget.expanded().value / COVERAGE;
+    first.check_relative("b", correction_c, first.number("b_30_c"), 1e-9);
+    first.check_absolute("b", correction_c, first.number("printed_b_30_c"), 5e-5);
+    first.check_relative("u", combined_c, first.number("u_b_30_c"), 1e-9);
+    first.check_absolute("u", combined_c, first.number("printed_u_b_30_c"), 5e-5);
+    let apart_c = (first.number("u_b_30_without_correlation_c") - combined_c).abs();
+    assert!(apart_c > 0.003, "the correlation is in it");
+}
+
 #[test]
 fn theil_sen_slopes_of_another_library() {
     let text = include_str!("data/trends.json");

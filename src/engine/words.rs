@@ -222,6 +222,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::TimeToOverflow => "time to overflow",
         Watch::Measurement => "measurement",
         Watch::Contact(_) => "contact",
+        Watch::System(_) => "system",
     }
 }
 

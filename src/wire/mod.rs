@@ -6,6 +6,7 @@
 
 pub mod alarm;
 pub mod command;
+pub mod contact;
 pub mod event;
 pub mod hookup;
 pub mod name;
@@ -18,12 +19,13 @@ pub mod tank;
 
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
+pub use contact::ContactForm;
 pub use event::EventForm;
 pub use hookup::HookupForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use signal::SignalForm;
-pub use status::StatusForm;
+pub use status::{OwnedAlarmForm, StatusForm};
 pub use tank::TankForm;
 
 use crate::quantity::Timestamp;

@@ -1,13 +1,16 @@
 //! Live values: the newest of each topic, retained; never a queue of them.
 //!
-//! Readings and signals go out at most once per `reading_every`, and at once when their quality changes;
-//! alarms whenever their state changes. One message per topic is under way at most; what became newer
+//! Readings, signals and contacts go out at most once per `reading_every`, and at once when their quality (or
+//! the contact) changes; alarms whenever their state changes; what is gone from the site file is cleared. One message per topic is under way at most; what became newer
 //! meanwhile follows. After a reconnect all go out again.
 
 use super::topics::Topics;
 use crate::engine::alarm::AlarmState;
+use crate::engine::event::SYSTEM;
+use crate::engine::snapshot::AlarmView;
 use crate::engine::{Quality, Snapshot};
-use crate::wire::{AlarmForm, ReadingForm, SignalForm};
+use crate::wire::name::fold;
+use crate::wire::{AlarmForm, ContactForm, ReadingForm, SignalForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -40,7 +43,10 @@ enum Urgent {
         questionable: bool,
         active: bool,
         activation: Option<u64>,
+        follows: usize,
     },
+    Contact(Option<bool>, Quality),
+    Cleared,
 }
 
 /// When a change that is not urgent goes out.
@@ -74,21 +80,18 @@ impl Live {
             let wait = self.offer(topics.reading(&tank.name), urgent, pace, json(&form), now);
             due = earlier(due, wait);
             for alarm in &tank.alarms {
-                let urgent = Urgent::Alarm {
-                    state: alarm.state,
-                    questionable: alarm.questionable,
-                    active: alarm.active,
-                    activation: alarm.activation,
-                };
-                let topic = topics.alarm(&tank.name, &alarm.code);
-                self.offer(
-                    topic,
-                    urgent,
-                    Pace::OnlyUrgent,
-                    json(&AlarmForm::new(alarm)),
-                    now,
-                );
+                self.alarm(topics.alarm(&tank.name, &alarm.code), alarm, now);
             }
+        }
+        for alarm in &snapshot.system {
+            self.alarm(topics.system_alarm(&alarm.code), alarm, now);
+        }
+        self.gone(snapshot, topics, now);
+        for contact in &snapshot.contacts {
+            let urgent = Urgent::Contact(contact.on, contact.quality);
+            let payload = json(&ContactForm::new(contact));
+            let wait = self.offer(topics.contact(&contact.tag), urgent, pace, payload, now);
+            due = earlier(due, wait);
         }
         for signal in &snapshot.transmitters {
             let urgent = Urgent::Quality(signal.quality);
@@ -97,6 +100,49 @@ impl Live {
             due = earlier(due, wait);
         }
         due
+    }
+
+    fn alarm(&mut self, topic: String, alarm: &AlarmView, now: Duration) {
+        if alarm.removed && alarm.state == AlarmState::Normal {
+            return self.clear(topic, now);
+        }
+        let urgent = Urgent::Alarm {
+            state: alarm.state,
+            questionable: alarm.questionable,
+            active: alarm.active,
+            activation: alarm.activation,
+            follows: alarm.follows.len(),
+        };
+        let payload = json(&AlarmForm::new(alarm));
+        self.offer(topic, urgent, Pace::OnlyUrgent, payload, now);
+    }
+
+    /// What the site file does not have any more: open alarms until they are answered; all else is cleared,
+    /// unless something else has that topic now.
+    fn gone(&mut self, snapshot: &Snapshot, topics: &Topics, now: Duration) {
+        let is_there = |folded: &str| snapshot.tanks.iter().any(|tank| fold(&tank.name) == folded);
+        for gone in &snapshot.gone {
+            let topic = match &*gone.tank {
+                SYSTEM => topics.system_alarm(&gone.code),
+                tank => topics.alarm(tank, &gone.code),
+            };
+            let taken = snapshot.alarms().any(|(tank, alarm)| {
+                !alarm.removed && alarm.code == gone.code && fold(tank) == fold(&gone.tank)
+            });
+            match &gone.alarm {
+                _ if taken => {}
+                Some(alarm) => self.alarm(topic, alarm, now),
+                None => self.clear(topic, now),
+            }
+            if gone.is_tank_gone && !is_there(&fold(&gone.tank)) {
+                self.clear(topics.reading(&gone.tank), now);
+            }
+        }
+    }
+
+    /// An empty retained message: the broker forgets the topic.
+    fn clear(&mut self, topic: String, now: Duration) {
+        self.offer(topic, Urgent::Cleared, Pace::OnlyUrgent, Vec::new(), now);
     }
 
     /// `online` or `offline`. It is kept first, so it goes out first.

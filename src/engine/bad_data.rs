@@ -3,8 +3,8 @@
 //!
 //! Which one: that which has told it already; else a failed link or device; else the highest priority, and of
 //! those the first in the site file. It tells it no later than the first of the others would have. An alarm is
-//! never put under a link or device of a lower priority, save measurement failed. Whoever hides the one that
-//! tells it gets the next.
+//! never put under a link or device of a lower priority, save measurement failed. One that waits for an answer
+//! from before stays as it is. Whoever hides the one that tells it gets the next.
 
 use super::alarm::{Judged, Judgement, Teller, Wanted};
 use super::plan::{AlarmPlan, OnBad, TankPlan, Watch};

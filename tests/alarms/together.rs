@@ -129,3 +129,19 @@ fn the_rule_of_an_alarm_goes_before() {
     let cause = rig.alarm("LAH").suppressed.expect("suppressed").cause;
     assert_eq!(&*cause, "HS-101 is on (cleaning)");
 }
+
+#[test]
+fn what_waits_for_an_answer_is_not_hidden_by_it() {
+    let mut rig = Rig::new(&both());
+    rig.at(3.5, 2);
+    rig.at(2.0, 2);
+    assert_eq!(rig.state("LAH"), "RTNUN");
+    rig.level = None;
+    rig.go(20);
+    assert_eq!((rig.state("LAH"), rig.state("LAL")), ("RTNUN", "UNACK"));
+    assert_eq!(rig.annunciated(), 2);
+    assert!(rig.alarm("LAH").questionable);
+    rig.at(2.0, 2);
+    assert_eq!(rig.state("LAH"), "RTNUN");
+    assert!(!rig.alarm("LAH").questionable);
+}

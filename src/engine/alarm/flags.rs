@@ -107,10 +107,18 @@ impl Flags {
             }
             Wanted::No => {
                 self.spent = false;
+                if self.suppressed.is_none() {
+                    self.told_by = None;
+                }
                 None
             }
             Wanted::Unknown => None,
         }
+    }
+
+    /// Another alarm tells it, and this one is shown all the same.
+    pub fn follow(&mut self, teller: Teller) {
+        self.told_by = Some(teller);
     }
 
     fn suppress(

@@ -174,10 +174,19 @@ impl Alarm {
     pub fn observe(&mut self, plan: &AlarmPlan, seen: &Seen, now: Now) -> Option<Transition> {
         let before = self.state();
         self.on_delay = seen.on_delay;
-        if let Some(cause) = self.flags.begin(&seen.suppress, now) {
+        let is_held = match &seen.suppress {
+            // What waits for an answer is not hidden because another one tells of bad data.
+            Wanted::Elsewhere { teller, .. } if self.waits_for_answer() => {
+                self.flags.follow(*teller);
+                self.questionable = true;
+                true
+            }
+            _ => false,
+        };
+        if !is_held && let Some(cause) = self.flags.begin(&seen.suppress, now) {
             return Some(self.told(before, cause));
         }
-        if let Some(judgement) = seen.judgement {
+        if let Some(judgement) = seen.judgement.filter(|_| !is_held) {
             self.take(plan, judgement);
             if let Some(transition) = self.judge(plan, judgement, now.up) {
                 return Some(transition);
@@ -256,6 +265,12 @@ impl Alarm {
             at_start,
             ..self.told(before, Cause::Condition)
         }
+    }
+
+    /// Back to normal, and a person has yet to acknowledge or reset it.
+    fn waits_for_answer(&self) -> bool {
+        let is_open = self.process != Process::Normal && !self.process.is_active();
+        is_open && !self.is_hidden()
     }
 
     fn is_re_alarm_due(&self, plan: &AlarmPlan, up: Duration) -> bool {

@@ -1,16 +1,18 @@
 //! The state machine itself: one input after the other, each answered with effects.
 
+use super::alarm::Judged;
 use super::annunciation::{alarm_view, uses_contact};
 use super::checks::jump::JumpChange;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
-use super::plan::{Plan, TankPlan};
+use super::plan::{Plan, SystemPart, TankPlan};
 use super::quality::{Quality, Reason};
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::system::System;
 use super::tank::{Changes, Signals, TankState};
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
@@ -27,14 +29,19 @@ pub struct Engine {
     pub(super) plan: Arc<Plan>,
     signals: Vec<Signal>,
     pub(super) contacts: Vec<Contact>,
-    links: Vec<(LinkState, Timestamp)>,
+    pub(super) links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
+    pub(super) system: System,
+    /// Alarms that are gone from the site file.
+    pub(super) removed: Vec<Removed>,
     /// For each transmitter, the tanks whose level it makes.
     readers: Vec<Vec<TankId>>,
     /// For each contact, the tanks whose alarms look at it.
     contact_users: Vec<Vec<TankId>>,
     /// Which tanks a read has touched, and whether with a number; reused.
     touched: Vec<Option<bool>>,
+    /// What there is to say of one tank's alarms; reused.
+    pub(super) judged: Vec<Judged>,
     pub(super) events: u64,
     pub(super) last: Now,
     /// The last entry of the run before: from then on until the start nobody watched.
@@ -97,7 +104,10 @@ impl Engine {
             tanks: (0..plan.tanks.len())
                 .map(|index| TankState::new(&plan, index, now))
                 .collect(),
+            system: System::new(&plan),
+            removed: Vec::new(),
             touched: vec![None; plan.tanks.len()],
+            judged: Vec::new(),
             readers,
             contact_users,
             events: memory.last_event,
@@ -135,10 +145,12 @@ impl Engine {
                 let answer = self.obey(command, effects);
                 effects.push(Effect::Answer(id, answer));
             }
+            Input::System(part, trouble) => self.note_system(part, trouble),
             Input::Tick => self.let_time_tell(effects),
             Input::Journal(state) => {
                 let text = words::journal(&state);
                 self.event(EventKind::Journal, None, None, text, effects);
+                self.note_journal(&state);
             }
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
         }
@@ -146,6 +158,7 @@ impl Engine {
         if overdue {
             self.let_time_tell(effects);
         }
+        self.observe_system(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
@@ -159,11 +172,17 @@ impl Engine {
             .filter(|at| *at > self.last.up);
         let contacts = self.contacts.iter().zip(&self.plan.contacts);
         let contacts = contacts.filter_map(|(contact, plan)| contact.due(plan, self.last));
-        signals.chain(contacts).chain(alarms).min()
+        let of_system = self.system.alarms.iter().zip(&self.plan.system);
+        let of_system = of_system
+            .filter_map(|(alarm, plan)| alarm.due(plan, self.last))
+            .filter(|at| *at > self.last.up);
+        let parts = self.system.due(&self.plan, self.last.up);
+        let all = signals.chain(contacts).chain(alarms);
+        all.chain(of_system).chain(parts).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
-    fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
+    pub(super) fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
         for index in 0..self.tanks.len() {
             if self.touched[index].is_none() {
                 self.touched[index] = Some(false);
@@ -198,6 +217,10 @@ impl Engine {
                 *touched |= leads && sample.raw.is_ok();
             }
         }
+        let (plan, links) = (Arc::clone(&self.plan), &self.links);
+        let is_up = |link: LinkId| matches!(links[link.index()].0, LinkState::Up);
+        let up = self.last.up;
+        self.system.take_read(&plan, samples, contacts, is_up, up);
         for index in 0..self.tanks.len() {
             if let Some(sampled) = self.touched[index] {
                 self.read_tank(index, sampled, effects);
@@ -341,6 +364,7 @@ impl Engine {
             LinkState::Up => "link is up".to_owned(),
             LinkState::Down { trouble } => format!("link is down: {trouble}"),
         };
+        self.note_link(link, &state);
         self.links[link.index()] = (state, self.last.utc);
         self.event(EventKind::Link, None, Some(&name), text, effects);
     }
@@ -355,6 +379,7 @@ impl Engine {
             let text = format!(
                 "the wall clock was stepped by {step_s:+.1} s; delays are not touched by it"
             );
+            self.note_occurrence(SystemPart::Clock, text.as_str().into());
             self.event(EventKind::Clock, None, None, text, effects);
         }
     }
@@ -383,8 +408,10 @@ impl Engine {
                 .tanks
                 .iter()
                 .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank))
+                .map(|(state, tank)| tank_view(state, tank, &self.removed))
                 .collect(),
+            system: self.system_views(),
+            gone: self.gone_views(),
             contacts: (0..self.contacts.len())
                 .map(|index| self.contact_view(index))
                 .collect(),
@@ -434,20 +461,18 @@ impl Engine {
     }
 }
 
-fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
+fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
+    let removed = removed.iter().filter(|removed| removed.tank == tank.name);
     TankView {
         name: Arc::clone(&tank.name),
         title: Arc::clone(&tank.title),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
         last_good: state.last_good,
-        alarms: state
-            .alarms
-            .iter()
-            .zip(&tank.alarms)
-            .map(|(alarm, plan)| alarm_view(state, tank, alarm, plan))
-            .chain(state.removed.iter().map(Removed::view))
+        alarms: (0..tank.alarms.len())
+            .map(|place| alarm_view(state, tank, place))
+            .chain(removed.filter_map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
             since,

@@ -1,14 +1,15 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
-use super::{AlarmForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
+use super::{AlarmForm, ContactForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 6] = [
+pub const FORMS: [&str; 7] = [
     "reading",
     "alarm",
     "event",
     "signal",
+    "contact",
     "tank",
     "alarm-figures",
 ];
@@ -21,6 +22,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "event" => Some(of::<EventForm>()),
         "signal" => Some(of::<SignalForm>()),
         "alarm-figures" => Some(of::<FiguresForm>()),
+        "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,
     }

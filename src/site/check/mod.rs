@@ -21,6 +21,7 @@ mod sight;
 mod site;
 mod stale;
 mod stream;
+mod system;
 mod tank;
 mod transmitter;
 mod vessel;
@@ -42,6 +43,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let tanks = tank::read(&root, &transmitters, &contacts, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
+    let watched = system::read(&root);
     let finished = transmitters.finish(tanks.hookups_read);
     let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
@@ -50,6 +52,8 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
     let name = place.name?;
+    let devices = system::devices(&points, &bits);
+    let watched = system::alarms(&watched?, &links, &devices, &plans, &contacts, &tanks);
     Some(Site {
         plan: Plan {
             site: name.into(),
@@ -61,7 +65,9 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
             links: link::plans(&links),
             transmitters: plans,
             contacts,
+            devices,
             tanks,
+            system: watched,
         },
         links,
         show: place.show,

@@ -22,9 +22,22 @@ struct Alarm {
     /// The alarm's code
     #[arg(value_name = "CODE")]
     code: String,
-    /// Your name, for the record
+    #[command(flatten)]
+    who: Who,
+}
+
+/// Who asks.
+#[derive(Debug, clap::Args)]
+struct Who {
+    /// Your name, for the record; may be left out where you are the one [[person]] of this user
     #[arg(long, value_name = "NAME")]
-    by: String,
+    by: Option<String>,
+}
+
+impl Who {
+    fn name(self) -> String {
+        self.by.unwrap_or_default()
+    }
 }
 
 /// Acknowledge an alarm: you have seen it and act on it. It stays active until the process is back.
@@ -96,9 +109,8 @@ pub struct Confirm {
     /// What is confirmed
     #[arg(value_name = "WHAT", value_enum)]
     what: Seen,
-    /// Your name, for the record
-    #[arg(long, value_name = "NAME")]
-    by: String,
+    #[command(flatten)]
+    who: Who,
 }
 
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
@@ -191,7 +203,7 @@ impl Alarm {
         out: &mut impl Write,
         request: impl FnOnce(String, String, String) -> Request,
     ) -> anyhow::Result<ExitCode> {
-        let request = request(self.tank, self.code, self.by);
+        let request = request(self.tank, self.code, self.who.name());
         tell(ask(&self.site, &request)?, out)
     }
 }
@@ -202,8 +214,9 @@ impl Confirm {
             site,
             tank,
             what,
-            by,
+            who,
         } = self;
+        let by = who.name();
         let request = match what {
             Seen::Level => Request::ConfirmLevel { tank, by },
             Seen::LegDrained => Request::ConfirmLegDrained { tank, by },

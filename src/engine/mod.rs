@@ -16,6 +16,7 @@ pub mod plan;
 pub mod quality;
 pub mod rate;
 pub mod reading;
+mod refused;
 pub mod restart;
 pub mod signal;
 pub mod snapshot;
@@ -103,6 +104,11 @@ pub enum Input<'a> {
     Read(&'a [Sample], &'a [ContactSample]),
     Link(LinkId, LinkState),
     Command(CommandId, Command),
+    /// Somebody tried what they may not: who, if that is known, and what.
+    Forbidden {
+        person: Option<Arc<str>>,
+        text: String,
+    },
     /// How the journal fares has changed.
     Journal(JournalState),
     /// Time went by; see [`Engine::due`].

@@ -8,6 +8,7 @@ use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::plan::{Plan, TankPlan};
 use super::quality::{Quality, Reason};
+use super::refused::Attempts;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
@@ -39,6 +40,7 @@ pub struct Engine {
     pub(super) last: Now,
     /// The last entry of the run before: from then on until the start nobody watched.
     pub(super) blind_since: Option<Timestamp>,
+    pub(super) attempts: Attempts,
 }
 
 /// The running signals at one moment.
@@ -101,6 +103,7 @@ impl Engine {
             events: memory.last_event,
             last: now,
             blind_since: None,
+            attempts: Attempts::default(),
             plan,
         };
         let text = format!(
@@ -131,6 +134,9 @@ impl Engine {
                 let answer = self.obey(command, effects);
                 effects.push(Effect::Answer(id, answer));
             }
+            Input::Forbidden { person, text } => {
+                self.tell_forbidden(person.as_ref(), text, effects)
+            }
             Input::Tick => self.let_time_tell(effects),
             Input::Journal(state) => {
                 let text = words::journal(&state);
@@ -142,6 +148,7 @@ impl Engine {
         if overdue {
             self.let_time_tell(effects);
         }
+        self.tell_untold_attempts(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
@@ -155,7 +162,8 @@ impl Engine {
             .filter(|at| *at > self.last.up);
         let contacts = self.contacts.iter().zip(&self.plan.contacts);
         let contacts = contacts.filter_map(|(contact, plan)| contact.due(plan, self.last));
-        signals.chain(contacts).chain(alarms).min()
+        let attempts = self.attempts.due();
+        signals.chain(contacts).chain(alarms).chain(attempts).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
-/// What can be asked.
+/// What can be asked. `by` is the person who asks; left out, the one person who the caller is.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "command", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Request {
@@ -13,6 +13,7 @@ pub enum Request {
     Ack {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         activation: Option<u64>,
     },
@@ -20,12 +21,14 @@ pub enum Request {
     Reset {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// Hide an alarm for a time; `once`: until its condition clears, if that is sooner.
     Shelve {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         time_s: f64,
         reason: String,
@@ -35,12 +38,14 @@ pub enum Request {
     Unshelve {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// Hide an alarm for maintenance, until it is returned.
     OutOfService {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         reason: Option<String>,
     },
@@ -48,12 +53,21 @@ pub enum Request {
     Return {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// After a jump: the sight glass was looked at, the level counts as it stands.
-    ConfirmLevel { tank: String, by: String },
+    ConfirmLevel {
+        tank: String,
+        #[serde(default)]
+        by: String,
+    },
     /// A low leg that was held to be flooded is drained.
-    ConfirmLegDrained { tank: String, by: String },
+    ConfirmLegDrained {
+        tank: String,
+        #[serde(default)]
+        by: String,
+    },
     /// Everything as it stands now.
     Status,
 }
@@ -140,7 +154,7 @@ impl Request {
     }
 
     /// The person who asks, where something is to be changed.
-    pub fn by(&self) -> Option<&str> {
+    pub fn by_mut(&mut self) -> Option<&mut String> {
         match self {
             Request::Ack { by, .. }
             | Request::Reset { by, .. }
@@ -152,6 +166,12 @@ impl Request {
             | Request::ConfirmLegDrained { by, .. } => Some(by),
             Request::Status => None,
         }
+    }
+
+    /// The word for it on the wire: "out-of-service".
+    pub fn name(&self) -> String {
+        let form = serde_json::to_value(self).unwrap_or_default();
+        form["command"].as_str().unwrap_or_default().to_owned()
     }
 }
 
@@ -171,9 +191,10 @@ mod tests {
     #[test]
     fn a_request_is_read_as_it_is_written() {
         let text = r#"{"command":"shelve","tank":"clearwell","code":"LAH","by":"Ada","time_s":7200.0,"reason":"float sticks","once":true}"#;
-        let request: Request = serde_json::from_str(text).expect("a request");
+        let mut request: Request = serde_json::from_str(text).expect("a request");
         assert_eq!(serde_json::to_string(&request).expect("written"), text);
-        assert_eq!(request.by(), Some("Ada"));
+        assert_eq!(request.by_mut().map(|by| by.as_str()), Some("Ada"));
+        assert_eq!(request.name(), "shelve");
         let command = Command::Shelve {
             tank: "clearwell".into(),
             code: "LAH".into(),

@@ -14,6 +14,7 @@ mod marks;
 mod measures;
 mod names;
 mod outlets;
+mod person;
 mod pressure;
 mod ranges;
 mod sight;
@@ -40,6 +41,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let tanks = tank::read(&root, &transmitters, &contacts, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
+    let people = person::read(&root);
     let finished = transmitters.finish(tanks.hookups_read);
     let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
@@ -69,6 +71,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         http,
         journal,
         commands,
+        people,
     })
 }
 

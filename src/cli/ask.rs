@@ -22,9 +22,22 @@ struct Alarm {
     /// The alarm's code
     #[arg(value_name = "CODE")]
     code: String,
-    /// Your name, for the record
+    #[command(flatten)]
+    who: Who,
+}
+
+/// Who asks.
+#[derive(Debug, clap::Args)]
+pub(super) struct Who {
+    /// Your name, for the record; may be left out where you are the one [[person]] of this user
     #[arg(long, value_name = "NAME")]
-    by: String,
+    by: Option<String>,
+}
+
+impl Who {
+    pub fn name(self) -> String {
+        self.by.unwrap_or_default()
+    }
 }
 
 /// Acknowledge an alarm: you have seen it and act on it. It stays active until the process is back.
@@ -96,9 +109,8 @@ pub struct Confirm {
     /// What is confirmed
     #[arg(value_name = "WHAT", value_enum)]
     what: Seen,
-    /// Your name, for the record
-    #[arg(long, value_name = "NAME")]
-    by: String,
+    #[command(flatten)]
+    who: Who,
 }
 
 #[derive(Clone, Copy, Debug, clap::ValueEnum)]
@@ -121,9 +133,8 @@ pub struct Product {
     /// The product's name
     #[arg(value_name = "PRODUCT")]
     product: String,
-    /// Your name, for the record
-    #[arg(long, value_name = "NAME")]
-    by: String,
+    #[command(flatten)]
+    who: Who,
 }
 
 /// Show everything as it stands now.
@@ -208,7 +219,7 @@ impl Alarm {
         out: &mut impl Write,
         request: impl FnOnce(String, String, String) -> Request,
     ) -> anyhow::Result<ExitCode> {
-        let request = request(self.tank, self.code, self.by);
+        let request = request(self.tank, self.code, self.who.name());
         tell(ask(&self.site, &request)?, out)
     }
 }
@@ -219,8 +230,9 @@ impl Confirm {
             site,
             tank,
             what,
-            by,
+            who,
         } = self;
+        let by = who.name();
         let request = match what {
             Seen::Level => Request::ConfirmLevel { tank, by },
             Seen::LegDrained => Request::ConfirmLegDrained { tank, by },
@@ -235,8 +247,9 @@ impl Product {
             site,
             tank,
             product,
-            by,
+            who,
         } = self;
+        let by = who.name();
         tell(ask(&site, &Request::Product { tank, product, by })?, out)
     }
 }

@@ -4,6 +4,7 @@ use super::{NO, shown};
 use crate::engine::plan::{Limit, Plan, TankPlan, Watch};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
+use crate::site::settings::PersonSettings;
 use crate::site::{self, Site};
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
@@ -51,7 +52,24 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
             writeln!(out, "    note: {oddity}")?;
         }
     }
-    Ok(())
+    writeln!(out, "{}", people(site))
+}
+
+/// Who may give commands.
+fn people(site: &Site) -> String {
+    let person = |person: &PersonSettings| {
+        let way = match person.users.is_empty() {
+            true => ", no user: no command line",
+            false => "",
+        };
+        format!("{} ({}{way})", person.name, person.role.name())
+    };
+    if site.people.is_empty() {
+        return "People: none named, so whoever calls as the daemon's user gives any name."
+            .to_owned();
+    }
+    let people: Vec<String> = site.people.iter().map(person).collect();
+    format!("People: {}.", people.join(", "))
 }
 
 /// The gravity that is taken, and what the choice is worth.

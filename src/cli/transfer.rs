@@ -1,6 +1,6 @@
 //! `standpipe transfer` and `standpipe note`: what people begin and write down.
 
-use super::ask::{ask, tell};
+use super::ask::{Who, ask, tell};
 use super::quantity;
 use crate::quantity::Dimension;
 use crate::wire::{Request, command::To};
@@ -36,9 +36,8 @@ pub struct Transfer {
     /// Past the target, overdue if it still moves after this time
     #[arg(long, value_name = "TIME", default_value = "3 min")]
     stop_within: String,
-    /// Your name, for the record
-    #[arg(long, value_name = "NAME")]
-    by: String,
+    #[command(flatten)]
+    who: Who,
 }
 
 /// Write something down in the journal.
@@ -53,14 +52,13 @@ pub struct Note {
     /// The tank that it is about
     #[arg(long, value_name = "TANK")]
     tank: Option<String>,
-    /// Your name, for the record
-    #[arg(long, value_name = "NAME")]
-    by: String,
+    #[command(flatten)]
+    who: Who,
 }
 
 impl Transfer {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-        let (tank, by) = (self.tank, self.by);
+        let (tank, by) = (self.tank, self.who.name());
         let si = |text: &str, dimension| anyhow::Ok(quantity(text, dimension)?.si);
         let to = match (&self.to, &self.volume, &self.by_volume) {
             (Some(level), ..) => Some(To::LevelM(si(level, Dimension::Length)?)),
@@ -88,8 +86,9 @@ impl Note {
             site,
             text,
             tank,
-            by,
+            who,
         } = self;
+        let by = who.name();
         tell(ask(&site, &Request::Note { tank, text, by })?, out)
     }
 }

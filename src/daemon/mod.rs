@@ -12,7 +12,7 @@ use crate::field;
 use crate::journal::{Journal, JournalError, Opened};
 use crate::outlet::{Metrics, Mqtt};
 use crate::page::{self, PageState};
-use crate::people::{Entrance, socket};
+use crate::people::{Entrance, Roster, own_user, socket};
 use crate::site::Site;
 use crate::site::settings::ListenerSettings;
 use crate::wire::StatusForm;
@@ -68,7 +68,8 @@ impl Daemon {
             Some(http) => Some(listen(http).await?),
             None => None,
         };
-        let socket = socket::Socket::open(&site.commands.socket).await?;
+        let roster = Roster::new(site.people.clone(), own_user());
+        let socket = socket::Socket::open(&site.commands.socket, &roster).await?;
         let Opened { journal, memory } =
             Journal::open(&site.journal, site.mqtt.is_some(), clock::moment().utc)?;
         let journal = Arc::new(journal);
@@ -101,6 +102,7 @@ impl Daemon {
         let status = snapshots.clone();
         let entrance = Entrance::new(
             petitions_in,
+            roster,
             Arc::new(move || {
                 serde_json::to_value(StatusForm::new(&status.borrow())).unwrap_or_default()
             }),

@@ -157,9 +157,14 @@ impl Pulse {
     }
 
     fn obey(&mut self, petition: Petition) {
-        let id = crate::engine::CommandId(self.answers.len() as u32);
-        self.answers.push(petition.answer);
-        self.step(Input::Command(id, petition.command));
+        match petition {
+            Petition::Command(command, answer) => {
+                let id = crate::engine::CommandId(self.answers.len() as u32);
+                self.answers.push(answer);
+                self.step(Input::Command(id, command));
+            }
+            Petition::Forbidden { person, text } => self.step(Input::Forbidden { person, text }),
+        }
     }
 
     /// Tells the engine what has changed with the journal, so that it becomes an event.

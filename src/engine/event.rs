@@ -65,6 +65,8 @@ pub enum EventKind {
     Transfer,
     /// A person's own words.
     Note,
+    /// Somebody tried what they may not.
+    Refused,
 }
 
 impl EventKind {
@@ -85,6 +87,7 @@ impl EventKind {
         EventKind::Product,
         EventKind::Transfer,
         EventKind::Note,
+        EventKind::Refused,
     ];
 
     pub fn name(self) -> &'static str {
@@ -105,6 +108,7 @@ impl EventKind {
             EventKind::Product => "product",
             EventKind::Transfer => "transfer",
             EventKind::Note => "note",
+            EventKind::Refused => "refused",
         }
     }
 }

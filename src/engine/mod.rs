@@ -19,6 +19,7 @@ mod product;
 pub mod quality;
 pub mod rate;
 pub mod reading;
+mod refused;
 pub mod restart;
 pub mod signal;
 pub mod snapshot;
@@ -108,6 +109,11 @@ pub enum Input<'a> {
     Read(&'a [Sample], &'a [ContactSample]),
     Link(LinkId, LinkState),
     Command(CommandId, Command),
+    /// Somebody tried what they may not: who, if that is known, and what.
+    Forbidden {
+        person: Option<Arc<str>>,
+        text: String,
+    },
     /// How the journal fares has changed.
     Journal(JournalState),
     /// A part of the system that the engine does not see for itself is in trouble, and why; or, with none,

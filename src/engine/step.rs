@@ -9,6 +9,7 @@ use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::plan::{Plan, SystemPart, TankPlan};
 use super::quality::{Quality, Reason};
+use super::refused::Attempts;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
@@ -46,6 +47,7 @@ pub struct Engine {
     pub(super) last: Now,
     /// The last entry of the run before: from then on until the start nobody watched.
     pub(super) blind_since: Option<Timestamp>,
+    pub(super) attempts: Attempts,
 }
 
 /// The running signals at one moment.
@@ -113,6 +115,7 @@ impl Engine {
             events: memory.last_event,
             last: now,
             blind_since: None,
+            attempts: Attempts::default(),
             plan,
         };
         let text = format!(
@@ -146,6 +149,9 @@ impl Engine {
                 effects.push(Effect::Answer(id, answer));
             }
             Input::System(part, trouble) => self.note_system(part, trouble),
+            Input::Forbidden { person, text } => {
+                self.tell_forbidden(person.as_ref(), text, effects)
+            }
             Input::Tick => self.let_time_tell(effects),
             Input::Journal(state) => {
                 let text = words::journal(&state);
@@ -159,6 +165,7 @@ impl Engine {
             self.let_time_tell(effects);
         }
         self.observe_system(effects);
+        self.tell_untold_attempts(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
@@ -178,7 +185,8 @@ impl Engine {
             .filter(|at| *at > self.last.up);
         let parts = self.system.due(&self.plan, self.last.up);
         let all = signals.chain(contacts).chain(alarms);
-        all.chain(of_system).chain(parts).min()
+        let all = all.chain(of_system).chain(parts);
+        all.chain(self.attempts.due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.

@@ -1,22 +1,47 @@
 //! The entrance: the one way in for commands, whichever way they came.
 //!
-//! What always holds: a command is answered by the engine or by [`Closed`]; a command without a person's
-//! name gets no further than here.
+//! What always holds: a command is answered by the engine, by the roster or by [`Closed`]; none gets further
+//! than here without a person's name and the role that it takes. A forbidden attempt is handed on as well, so
+//! that it is recorded.
 
+use super::role;
+use super::roster::{Caller, Roster};
 use crate::engine::{Command, Done, Refusal};
 use crate::wire::{Answer, Request};
+use nix::unistd::{Uid, User, geteuid};
 use std::fmt;
 use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
 
-/// The longest name that a person can have, in characters; longer is a slip.
-const LONGEST_NAME: usize = 80;
-
-/// A command on its way to the engine, and where its answer goes.
+/// What comes through the entrance, on its way to the engine.
 #[derive(Debug)]
-pub struct Petition {
-    pub command: Command,
-    pub answer: oneshot::Sender<Result<Done, Refusal>>,
+pub enum Petition {
+    /// A command, and where its answer goes.
+    Command(Command, oneshot::Sender<Result<Done, Refusal>>),
+    /// Somebody tried what they may not: who, if that is known, and what.
+    Forbidden {
+        person: Option<Arc<str>>,
+        text: String,
+    },
+}
+
+/// How a request came, and what is known of whoever sent it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Way {
+    /// By the local socket, or from the daemon's own terminal: the number of the operating system's user.
+    Local { user: u32 },
+}
+
+impl Way {
+    /// From the program itself.
+    pub fn own() -> Self {
+        Way::Local { user: own_user() }
+    }
+}
+
+/// The user that this program runs as.
+pub fn own_user() -> u32 {
+    geteuid().as_raw()
 }
 
 /// The daemon is stopping: nothing was done.
@@ -28,6 +53,7 @@ pub struct Closed;
 #[derive(Clone)]
 pub struct Entrance {
     petitions: mpsc::Sender<Petition>,
+    roster: Arc<Roster>,
     status: Arc<dyn Fn() -> serde_json::Value + Send + Sync>,
 }
 
@@ -41,94 +67,58 @@ impl Entrance {
     /// `status` writes down everything as it stands.
     pub fn new(
         petitions: mpsc::Sender<Petition>,
+        roster: Roster,
         status: Arc<dyn Fn() -> serde_json::Value + Send + Sync>,
     ) -> Self {
-        Self { petitions, status }
+        Self {
+            petitions,
+            roster: Arc::new(roster),
+            status,
+        }
     }
 
     /// Asks, and waits for the answer.
-    pub async fn ask(&self, request: Request) -> Result<Answer, Closed> {
-        if let Some(trouble) = request.by().and_then(name_trouble) {
-            return Ok(Answer::Refused(trouble.to_owned()));
+    pub async fn ask(&self, way: Way, mut request: Request) -> Result<Answer, Closed> {
+        let caller = caller(way).await;
+        let named = request.by_mut().cloned().unwrap_or_default();
+        let person = match self.roster.admit(&caller, &named, role::takes(&request)) {
+            Ok(person) => person,
+            Err(forbidden) => {
+                if forbidden.is_attempt() {
+                    let text = format!("\"{}\" by {caller}: {forbidden}", request.name());
+                    let person = forbidden.person().cloned();
+                    let petition = Petition::Forbidden { person, text };
+                    self.petitions.send(petition).await.map_err(|_| Closed)?;
+                }
+                return Ok(Answer::Refused(forbidden.to_string()));
+            }
+        };
+        if let Some(by) = request.by_mut() {
+            *by = person.to_string();
         }
         let Some(command) = request.command() else {
             return Ok(Answer::Status((self.status)()));
         };
         let (answer, answered) = oneshot::channel();
         self.petitions
-            .send(Petition { command, answer })
+            .send(Petition::Command(command, answer))
             .await
             .map_err(|_| Closed)?;
         answered.await.map(Answer::of).map_err(|_| Closed)
     }
 }
 
-fn name_trouble(name: &str) -> Option<&'static str> {
-    if name.trim().is_empty() {
-        Some("a command needs the name of the person who gives it")
-    } else if name.chars().count() > LONGEST_NAME {
-        Some("that name is too long: at most 80 characters")
-    } else if name.chars().any(char::is_control) {
-        Some("that name holds a control character")
-    } else {
-        None
+/// The system's name for a caller; a directory that does not answer leaves only the number.
+async fn caller(way: Way) -> Caller {
+    let Way::Local { user: id } = way;
+    let name = tokio::task::spawn_blocking(move || User::from_uid(Uid::from_raw(id)));
+    let name = name.await.ok().and_then(Result::ok).flatten();
+    Caller {
+        id,
+        name: name.map(|user| user.name),
     }
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn ack(by: &str) -> Request {
-        Request::Ack {
-            tank: "clearwell".into(),
-            code: "LAH".into(),
-            by: by.into(),
-            activation: None,
-        }
-    }
-
-    fn entrance() -> (Entrance, mpsc::Receiver<Petition>) {
-        let (petitions, received) = mpsc::channel(1);
-        (
-            Entrance::new(petitions, Arc::new(|| serde_json::Value::Null)),
-            received,
-        )
-    }
-
-    #[tokio::test]
-    async fn a_command_reaches_the_engine_and_its_answer_comes_back() {
-        let (entrance, mut received) = entrance();
-        let engine = tokio::spawn(async move {
-            let petition = received.recv().await.expect("a petition");
-            petition
-                .answer
-                .send(Ok(Done("done".into())))
-                .expect("somebody waits");
-        });
-        assert_eq!(
-            entrance.ask(ack("Ada")).await,
-            Ok(Answer::Done("done".into()))
-        );
-        engine.await.expect("the engine ends");
-    }
-
-    #[tokio::test]
-    async fn without_a_name_nothing_gets_through() {
-        let (entrance, mut received) = entrance();
-        for name in ["", "  ", "a\nb"] {
-            assert!(matches!(
-                entrance.ask(ack(name)).await,
-                Ok(Answer::Refused(_))
-            ));
-        }
-        assert!(received.try_recv().is_err());
-    }
-
-    #[tokio::test]
-    async fn a_stopped_engine_is_said() {
-        let (entrance, received) = entrance();
-        drop(received);
-        assert_eq!(entrance.ask(ack("Ada")).await, Err(Closed));
-    }
-}
+#[path = "entrance_tests.rs"]
+mod tests;

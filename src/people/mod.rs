@@ -1,6 +1,9 @@
-//! People's ways in: one entrance for commands, and the local socket in front of it.
+//! People's ways in: one entrance for commands, who may pass it, and the local socket in front of it.
 
 pub mod entrance;
+pub mod role;
+pub mod roster;
 pub mod socket;
 
-pub use entrance::{Closed, Entrance, Petition};
+pub use entrance::{Closed, Entrance, Petition, Way, own_user};
+pub use roster::Roster;

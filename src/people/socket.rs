@@ -1,8 +1,11 @@
 //! The local socket: one JSON request a line in, one JSON answer a line out.
 //!
-//! The socket belongs to the user that the daemon runs as and is open to no one else (mode 0600).
+//! Who calls is what the kernel says of the other end, never what that says of itself. The socket belongs to the
+//! user that the daemon runs as and is open to no one else (mode 0600), unless the site file ties people to
+//! other users: then anybody may call (0666), and the roster decides.
 
-use super::entrance::Entrance;
+use super::entrance::{Entrance, Way};
+use super::roster::Roster;
 use crate::wire::{Answer, Request};
 use std::io;
 use std::os::unix::fs::{FileTypeExt, PermissionsExt};
@@ -18,6 +21,8 @@ use tokio_util::task::TaskTracker;
 const LONGEST_LINE: u64 = 64 * 1024;
 /// How long either side waits for the other.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// How many may talk at once; whoever else calls is hung up on.
+const TALKS: usize = 64;
 /// How long a stop waits for answers that are under way.
 const FINISH: Duration = Duration::from_secs(1);
 
@@ -56,7 +61,7 @@ impl Drop for Socket {
 
 impl Socket {
     /// Opens it; a socket that a killed daemon left behind is replaced, any other file is left alone.
-    pub async fn open(path: &Path) -> Result<Self, SocketError> {
+    pub async fn open(path: &Path, roster: &Roster) -> Result<Self, SocketError> {
         let failed = |error: io::Error| SocketError::Listen {
             path: path.to_owned(),
             error,
@@ -79,7 +84,12 @@ impl Socket {
             listener,
             path: path.to_owned(),
         };
-        std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600)).map_err(failed)?;
+        let mode = if roster.calls_from_outside() {
+            0o666
+        } else {
+            0o600
+        };
+        std::fs::set_permissions(path, std::fs::Permissions::from_mode(mode)).map_err(failed)?;
         Ok(socket)
     }
 
@@ -92,7 +102,14 @@ impl Socket {
                 () = stop.cancelled() => break,
             };
             match accepted {
-                Ok((stream, _)) => drop(talks.spawn(talk(stream, entrance.clone(), stop.clone()))),
+                Ok(_) if talks.len() >= TALKS => {}
+                Ok((stream, _)) => match stream.peer_cred() {
+                    Ok(peer) => {
+                        let way = Way::Local { user: peer.uid() };
+                        drop(talks.spawn(talk(stream, way, entrance.clone(), stop.clone())));
+                    }
+                    Err(error) => tracing::warn!("local socket: nobody knows who calls: {error}"),
+                },
                 Err(error) => {
                     tracing::warn!("local socket: {error}");
                     tokio::time::sleep(Duration::from_millis(200)).await;
@@ -104,7 +121,7 @@ impl Socket {
     }
 }
 
-async fn talk(stream: UnixStream, entrance: Entrance, stop: CancellationToken) {
+async fn talk(stream: UnixStream, way: Way, entrance: Entrance, stop: CancellationToken) {
     let (reader, mut writer) = stream.into_split();
     let mut lines = BufReader::new(reader.take(LONGEST_LINE));
     let mut line = String::new();
@@ -119,7 +136,7 @@ async fn talk(stream: UnixStream, entrance: Entrance, stop: CancellationToken) {
             return;
         }
         let answer = match serde_json::from_str::<Request>(&line) {
-            Ok(request) => match entrance.ask(request).await {
+            Ok(request) => match entrance.ask(way, request).await {
                 Ok(answer) => answer,
                 Err(closed) => Answer::Refused(closed.to_string()),
             },
@@ -166,9 +183,14 @@ pub async fn ask(path: &Path, request: &Request) -> Result<Answer, SocketError> 
 
 #[cfg(test)]
 mod tests {
+    use super::super::entrance::own_user;
     use super::*;
     use std::sync::Arc;
     use tokio::sync::mpsc;
+
+    fn nobody_named() -> Roster {
+        Roster::new(Vec::new(), own_user())
+    }
 
     #[tokio::test]
     async fn questions_are_answered_and_nonsense_is_refused() {
@@ -177,11 +199,12 @@ mod tests {
         let (petitions, _received) = mpsc::channel(1);
         let entrance = Entrance::new(
             petitions,
+            nobody_named(),
             Arc::new(|| serde_json::json!({ "site": "Alder Rise" })),
         );
         let stop = CancellationToken::new();
         let served = tokio::spawn(
-            Socket::open(&path)
+            Socket::open(&path, &nobody_named())
                 .await
                 .expect("opens")
                 .serve(entrance, stop.clone()),
@@ -192,7 +215,7 @@ mod tests {
             Answer::Status(serde_json::json!({ "site": "Alder Rise" }))
         );
         assert!(matches!(
-            Socket::open(&path).await,
+            Socket::open(&path, &nobody_named()).await,
             Err(SocketError::InUse(_))
         ));
 
@@ -223,7 +246,7 @@ mod tests {
         let path = folder.path().join("site.sock");
         std::os::unix::net::UnixListener::bind(&path).expect("bound, then dropped: the file stays");
         assert!(path.exists());
-        let socket = Socket::open(&path).await.expect("opens");
+        let socket = Socket::open(&path, &nobody_named()).await.expect("opens");
         assert_eq!(
             std::fs::metadata(&path)
                 .expect("is there")
@@ -241,7 +264,7 @@ mod tests {
         let path = folder.path().join("notes.txt");
         std::fs::write(&path, "dip 3.41 m").expect("written");
         assert!(matches!(
-            Socket::open(&path).await,
+            Socket::open(&path, &nobody_named()).await,
             Err(SocketError::Listen { .. })
         ));
         assert_eq!(

@@ -30,7 +30,7 @@ pub static KEYS: &[Key] = &[
     key("", "commands", Table("commands"), "", "how people's commands come in"),
     key("", "system", Table("system"), "", "alarms of the system itself"),
     key("", "contact", Tables("contact"), "", "on/off inputs: a pump that runs, a valve that is open, a level switch"),
-    not_yet("", "person"),
+    key("", "person", Tables("person"), "", "who may give commands; anybody on the daemon's own account if left out"),
     not_yet("", "notice"),
     // ---- [system] ----
     key("system", "link", Table("system.alarm"), "{ priority = \"high\", on_delay = \"10 s\" }", "nothing answers on a link"),
@@ -310,6 +310,11 @@ pub static KEYS: &[Key] = &[
     key("journal.keep", "events", Quantity(Time), "\"10 y\"", "how long events are kept").above_zero(),
     key("commands", "socket", Text, "\"/run/standpipe/alder-rise.sock\"", "the local socket that commands come in by"),
     not_yet("commands", "mqtt"),
+    // ---- [[person]] ----
+    key("person", "name", Text, "\"Ada\"", "the name that their deeds are recorded with").required(),
+    key("person", "role", Choice(&[here("look"), here("operate"), here("maintain")]), "\"operate\"", "what they may do; each includes the ones before").required(),
+    key("person", "user", Texts, "\"ada\"", "user of the operating system, or several, by name or number; without one no command line"),
+    not_yet("person", "password"),
 ];
 
 const HEADS: Form = Choice(&[

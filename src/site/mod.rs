@@ -19,7 +19,8 @@ pub use problem::{Problem, Problems};
 use crate::engine::Plan;
 use file::Document;
 use settings::{
-    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits,
+    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings,
+    PersonSettings, ShowUnits,
 };
 use std::path::Path;
 
@@ -36,6 +37,8 @@ pub struct Site {
     pub http: Option<ListenerSettings>,
     pub journal: JournalSettings,
     pub commands: CommandSettings,
+    /// Who may give commands; empty: anybody who calls as the user that the daemon runs as.
+    pub people: Vec<PersonSettings>,
 }
 
 /// Reads a site file.

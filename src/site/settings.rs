@@ -1,6 +1,9 @@
 //! Plain checked settings for the rooms that do I/O; they need to know nothing else of the site file.
 
+mod person;
+
 pub use crate::engine::{ContactId, LinkId, TransmitterId};
+pub use person::{PersonSettings, Role, SystemUser};
 use std::path::PathBuf;
 use std::time::Duration;
 

@@ -42,7 +42,7 @@ stream = [
 ]
 "#;
 
-/// What is said of the alarms of the system itself.
+/// What is said of the alarms of the system itself, and of people.
 pub(super) const SYSTEM: &str = r#"
 [system]
 link = { priority = "high", on_delay = "20 s", off_delay = "5 s", response = "Look at the gateway", shelve = { at_most = "8 h" } }
@@ -51,6 +51,10 @@ journal = { priority = "low" }
 clock = { priority = "low" }
 notice = { priority = "highest" }
 site_file = { priority = "low" }
+[[person]]
+name = "Ada"
+role = "operate"
+user = ["root"]
 "#;
 
 /// The same with a choice of what is in it.

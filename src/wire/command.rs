@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
 
-/// What can be asked.
+/// What can be asked. `by` is the person who asks; left out, the one person who the caller is.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(tag = "command", rename_all = "kebab-case", deny_unknown_fields)]
 pub enum Request {
@@ -15,6 +15,7 @@ pub enum Request {
     Ack {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         activation: Option<u64>,
     },
@@ -22,12 +23,14 @@ pub enum Request {
     Reset {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// Hide an alarm for a time; `once`: until its condition clears, if that is sooner.
     Shelve {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         time_s: f64,
         reason: String,
@@ -37,12 +40,14 @@ pub enum Request {
     Unshelve {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// Hide an alarm for maintenance, until it is returned.
     OutOfService {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
         reason: Option<String>,
     },
@@ -50,16 +55,26 @@ pub enum Request {
     Return {
         tank: String,
         code: String,
+        #[serde(default)]
         by: String,
     },
     /// After a jump: the sight glass was looked at, the level counts as it stands.
-    ConfirmLevel { tank: String, by: String },
+    ConfirmLevel {
+        tank: String,
+        #[serde(default)]
+        by: String,
+    },
     /// A low leg that was held to be flooded is drained.
-    ConfirmLegDrained { tank: String, by: String },
+    ConfirmLegDrained {
+        tank: String,
+        #[serde(default)]
+        by: String,
+    },
     /// What is in the tank now, by the name of one of its products.
     Product {
         tank: String,
         product: String,
+        #[serde(default)]
         by: String,
     },
     /// Follow a filling or drawing to its target.
@@ -68,14 +83,20 @@ pub enum Request {
         to: To,
         tell_s: f64,
         stop_within_s: f64,
+        #[serde(default)]
         by: String,
     },
     /// End the transfer that is under way.
-    EndTransfer { tank: String, by: String },
+    EndTransfer {
+        tank: String,
+        #[serde(default)]
+        by: String,
+    },
     /// A person's own words, of a tank or of the site.
     Note {
         tank: Option<String>,
         text: String,
+        #[serde(default)]
         by: String,
     },
     /// Everything as it stands now.
@@ -212,7 +233,7 @@ impl Request {
     }
 
     /// The person who asks, where something is to be changed.
-    pub fn by(&self) -> Option<&str> {
+    pub fn by_mut(&mut self) -> Option<&mut String> {
         match self {
             Request::Ack { by, .. }
             | Request::Reset { by, .. }
@@ -228,6 +249,12 @@ impl Request {
             | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }
+    }
+
+    /// The word for it on the wire: "out-of-service".
+    pub fn name(&self) -> String {
+        let form = serde_json::to_value(self).unwrap_or_default();
+        form["command"].as_str().unwrap_or_default().to_owned()
     }
 }
 
@@ -252,9 +279,10 @@ mod tests {
     #[test]
     fn a_request_is_read_as_it_is_written() {
         let text = r#"{"command":"shelve","tank":"clearwell","code":"LAH","by":"Ada","time_s":7200.0,"reason":"float sticks","once":true}"#;
-        let request: Request = serde_json::from_str(text).expect("a request");
+        let mut request: Request = serde_json::from_str(text).expect("a request");
         assert_eq!(serde_json::to_string(&request).expect("written"), text);
-        assert_eq!(request.by(), Some("Ada"));
+        assert_eq!(request.by_mut().map(|by| by.as_str()), Some("Ada"));
+        assert_eq!(request.name(), "shelve");
         let command = Command::Shelve {
             tank: "clearwell".into(),
             code: "LAH".into(),

@@ -95,7 +95,7 @@ fn a_high_alarm_from_normal_to_normal() {
     assert_eq!(nameless.code, Some(1), "{nameless:?}");
     assert!(nameless.error.contains("needs the name"), "{nameless:?}");
     let forgotten = works.standpipe("ack", &["clearwell", "LAH"]);
-    assert_eq!(forgotten.code, Some(2), "{forgotten:?}");
+    assert_eq!(forgotten.code, Some(1), "{forgotten:?}");
     daemon.alarm_in("clearwell", "LAH", "UNACK");
 
     let done = works.standpipe("ack", &["clearwell", "LAH", "--by", "Ada"]);
@@ -103,7 +103,9 @@ fn a_high_alarm_from_normal_to_normal() {
     // Whoever is answered can see what was done.
     assert_eq!(daemon.alarm("clearwell", "LAH")["state"], "ACKED");
     let answered = subscriber.event(|event| is_lah(event, "UNACK", "ACKED"));
-    assert_eq!(answered["person"], "Ada");
+    // The site file names no people: the user of this machine who asked is told with the name.
+    let person = answered["person"].as_str().unwrap_or_default();
+    assert!(person.starts_with("Ada (as "), "{person}");
 
     bring_to(&mut server, &daemon, 3.97);
     std::thread::sleep(2 * POLL_EVERY);

@@ -6,6 +6,7 @@ mod terminal;
 
 use crate::daemon::demo::Demo;
 use crate::engine::{Event, Snapshot};
+use crate::people::Way;
 use crate::site::settings::ShowUnits;
 use crate::wire::{Answer, Request};
 use jiff::tz::TimeZone;
@@ -160,7 +161,7 @@ async fn acknowledge_first(demo: &Demo, snapshot: &Snapshot) -> String {
         by: PERSON.to_owned(),
         activation: alarm.activation,
     };
-    match demo.daemon.entrance.ask(request).await {
+    match demo.daemon.entrance.ask(Way::own(), request).await {
         Ok(Answer::Done(text)) => text,
         Ok(Answer::Refused(text)) => format!("refused: {text}"),
         Ok(Answer::Status(_)) => String::new(),

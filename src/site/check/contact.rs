@@ -58,12 +58,7 @@ impl<'d> Contacts<'d> {
 
     /// Conditions that all have to hold: one text, or a list of them.
     pub fn conditions(&self, table: &Table<'_>, name: &'static str) -> Option<Vec<Condition>> {
-        let texts = if table.is_list(name) {
-            table.texts(name)
-        } else {
-            let text = table.text(name).map(|text| (text, table.place_of(name)));
-            text.into_iter().collect()
-        };
+        let texts = table.one_or_more_texts(name);
         if texts.is_empty() && table.is_list(name) {
             let problem = table.problem_at(name, format!("`{name}` lists no condition"));
             table.report(problem.cure(format!("for example {}", table.example(name))));

@@ -14,6 +14,7 @@ mod marks;
 mod measures;
 mod names;
 mod outlets;
+mod person;
 mod pressure;
 mod product;
 mod ranges;
@@ -44,6 +45,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
     let watched = system::read(&root);
+    let people = person::read(&root);
     let finished = transmitters.finish(tanks.hookups_read);
     let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
@@ -77,6 +79,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         http,
         journal,
         commands,
+        people,
     })
 }
 

@@ -53,6 +53,17 @@ impl<'d> Table<'d> {
             .collect()
     }
 
+    /// One text or a list of them.
+    pub fn one_or_more_texts(&self, name: &'static str) -> Vec<(&'d str, Range<usize>)> {
+        if self.is_list(name) {
+            return self.texts(name);
+        }
+        let text = self.text(name);
+        text.map(|text| (text, self.place_of(name)))
+            .into_iter()
+            .collect()
+    }
+
     pub fn boolean(&self, name: &'static str) -> Option<bool> {
         let key = self.key(name);
         match self.entry(name).map(|entry| &entry.value) {

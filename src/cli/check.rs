@@ -1,34 +1,117 @@
-//! `standpipe check SITE`: every error of the site file at its place, or what the program makes of it.
+//! `standpipe check SITE`: every error of the site file at its place, or what the program makes of it and counsel
+//! on its alarms.
 
-use super::{NO, shown};
-use crate::engine::plan::{Limit, Plan, TankPlan, Watch};
+use super::{NO, heard, shown};
+use crate::engine::plan::{Plan, TankPlan};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
+use crate::site::counsel::{self, Finding, Findings};
 use crate::site::settings::PersonSettings;
-use crate::site::{self, Site};
+use crate::site::{self, Problem, Problems, Site, Source};
+use crate::wire::{AdviceForm, CheckForm, PlacedForm};
 use std::io::{IsTerminal, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-/// Read the site file; report every error at its place, or one line a tank.
+/// Read the site file; report every error at its place, or one line a tank and counsel on its alarms.
 #[derive(Debug, clap::Args)]
 pub struct Arguments {
     /// The site file
     #[arg(value_name = "SITE")]
     site: PathBuf,
+    /// A recording that tells the noise of the signals, instead of the journal: CSV with `time` (RFC 3339) or
+    /// `seconds`, then one column a tag, in the transmitter's unit
+    #[arg(long, value_name = "FILE")]
+    recording: Option<PathBuf>,
+    /// Answer as JSON
+    #[arg(long)]
+    json: bool,
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-    match site::read(&arguments.site) {
-        Ok(site) => {
-            report(&site, out)?;
-            Ok(ExitCode::SUCCESS)
-        }
+    let path = &arguments.site;
+    let read = site::text(path).and_then(|text| Ok((site::parse(&text, path)?, text)));
+    let (site, text) = match read {
+        Ok(read) => read,
         Err(problems) => {
-            let colour = std::io::stdout().is_terminal();
-            writeln!(out, "{}", problems.render(colour).trim_end())?;
-            Ok(ExitCode::from(NO))
+            refuse(&problems, arguments.json, out)?;
+            return Ok(ExitCode::from(NO));
         }
+    };
+    let heard = match &arguments.recording {
+        Some(file) => Some(heard::recording(&site.plan, file)?),
+        None => heard::journal(&site),
+    };
+    let findings = counsel::advise(&site, &text, path, heard.as_ref());
+    if arguments.json {
+        let form = CheckForm {
+            site: Some(site.plan.site.to_string()),
+            problems: Vec::new(),
+            findings: findings
+                .iter()
+                .map(|finding| advice(findings.source(), finding))
+                .collect(),
+        };
+        writeln!(out, "{}", serde_json::to_string(&form)?)?;
+    } else {
+        report(&site, out)?;
+        tell(&findings, out)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn refuse(problems: &Problems, json: bool, out: &mut impl Write) -> anyhow::Result<()> {
+    if json {
+        let each = problems.iter();
+        let form = CheckForm {
+            site: None,
+            problems: each
+                .map(|problem| placed(problems.source(), problem))
+                .collect(),
+            findings: Vec::new(),
+        };
+        writeln!(out, "{}", serde_json::to_string(&form)?)?;
+    } else {
+        let colour = std::io::stdout().is_terminal();
+        writeln!(out, "{}", problems.render(colour).trim_end())?;
+    }
+    Ok(())
+}
+
+fn tell(findings: &Findings, out: &mut impl Write) -> std::io::Result<()> {
+    if findings.is_empty() {
+        return Ok(());
+    }
+    let colour = std::io::stdout().is_terminal();
+    writeln!(out, "\n{}", findings.render(colour))?;
+    let count = match findings.len() {
+        1 => "1 finding".to_owned(),
+        count => format!("{count} findings"),
+    };
+    writeln!(
+        out,
+        "\n{count}: the site runs as it is. Local codes and licensed practice decide."
+    )
+}
+
+fn placed(source: &Source, problem: &Problem) -> PlacedForm {
+    let place = problem.span.as_ref();
+    let place = place.map(|span| source.line_and_column(span));
+    PlacedForm {
+        line: place.map(|(line, _)| line),
+        column: place.map(|(_, column)| column),
+        what: problem.message.clone(),
+        why: problem.why.clone(),
+        remedy: problem.cure.clone(),
+    }
+}
+
+fn advice(source: &Source, finding: &Finding) -> AdviceForm {
+    AdviceForm {
+        rule: finding.rule,
+        tank: finding.tank.as_deref().map(str::to_owned),
+        alarm: finding.alarm.as_deref().map(str::to_owned),
+        at: placed(source, &finding.problem),
     }
 }
 
@@ -47,9 +130,6 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
         tank_line(site, tank, out)?;
         if let Some(products) = products(tank) {
             writeln!(out, "      {products}")?;
-        }
-        for oddity in oddities(plan, tank) {
-            writeln!(out, "    note: {oddity}")?;
         }
     }
     writeln!(out, "{}", people(site))
@@ -126,50 +206,4 @@ fn products(tank: &TankPlan) -> Option<String> {
 fn kinds(tank: &TankPlan) -> String {
     let names = tank.hookups.iter().map(|hookup| hookup.hookup.name());
     names.collect::<Vec<_>>().join("+")
-}
-
-/// What is legal and looks odd.
-fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
-    let mut odd = Vec::new();
-    for transmitter in tank.transmitters().map(|id| &plan.transmitters[id.index()]) {
-        if transmitter.span.is_none() {
-            odd.push(format!(
-                "{} has no span: its range is not checked",
-                transmitter.tag
-            ));
-        }
-        if transmitter.accuracy.is_none() {
-            odd.push(format!(
-                "{} has no accuracy: it is missing from the uncertainty",
-                transmitter.tag
-            ));
-        }
-    }
-    if !tank.gas.given && !tank.is_open() {
-        odd.push("no [tank.gas]: the gas is taken as air at ambient".to_owned());
-    }
-    for alarm in tank
-        .alarms
-        .iter()
-        .filter(|alarm| !matches!(alarm.watch, Watch::Measurement | Watch::Transfer))
-    {
-        if alarm.record.response.is_none() {
-            odd.push(format!(
-                "{} has no response: what is the operator to do?",
-                alarm.code
-            ));
-        }
-        if alarm.deadband == 0.0
-            && !matches!(
-                alarm.limit,
-                Limit::BadQuality | Limit::Overdue | Limit::Is(_)
-            )
-        {
-            odd.push(format!(
-                "{} has no deadband: on a noisy signal it will come and go",
-                alarm.code
-            ));
-        }
-    }
-    odd
 }

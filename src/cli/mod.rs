@@ -6,6 +6,7 @@ mod ask;
 mod check;
 mod convert;
 mod demo;
+mod heard;
 mod journal;
 mod report;
 mod run;

@@ -1,6 +1,7 @@
 //! The site file: as written, checked, and as the rest of the program needs it.
 
 mod check;
+pub mod counsel;
 pub mod file;
 pub mod key;
 pub mod keys;
@@ -14,7 +15,7 @@ mod stream_tests;
 mod tests;
 mod tree;
 
-pub use problem::{Problem, Problems};
+pub use problem::{Problem, Problems, Source};
 
 use crate::engine::Plan;
 use file::Document;
@@ -43,14 +44,16 @@ pub struct Site {
 
 /// Reads a site file.
 pub fn read(path: &Path) -> Result<Site, Problems> {
-    match std::fs::read_to_string(path) {
-        Ok(text) => parse(&text, path),
-        Err(error) => {
-            let problem = Problem::of_file(format!("{} cannot be read: {error}", path.display()));
-            let cure = "check the path, and that the file may be read and is UTF-8 text";
-            Err(Problems::new(path, "", vec![problem.cure(cure)]))
-        }
-    }
+    parse(&text(path)?, path)
+}
+
+/// The text of a site file.
+pub fn text(path: &Path) -> Result<String, Problems> {
+    std::fs::read_to_string(path).map_err(|error| {
+        let problem = Problem::of_file(format!("{} cannot be read: {error}", path.display()));
+        let cure = "check the path, and that the file may be read and is UTF-8 text";
+        Problems::new(path, "", vec![problem.cure(cure)])
+    })
 }
 
 /// A site from the text of its file; `path` is for messages and for files named relative to it.

@@ -1,7 +1,7 @@
 //! What is wrong with a file: all of it together, each with its place and a cure.
 //!
 //! A problem always says what is wrong (`message`), where (`span`, none where the file itself cannot be
-//! read) and what to do (`cure`).
+//! read) and what to do (`cure`). A [`Source`] draws it with its lines.
 
 use annotate_snippets::{Annotation, AnnotationKind, Level, Renderer, Snippet};
 use std::fmt;
@@ -16,6 +16,8 @@ pub struct Problem {
     pub message: String,
     /// A few words right at the place; may be empty.
     pub label: String,
+    /// Why it matters, where the message does not say it; may be empty.
+    pub why: String,
     pub cure: String,
     /// A second place that the problem is about, with its words.
     pub related: Option<(Range<usize>, String)>,
@@ -27,6 +29,7 @@ impl Problem {
             span: Some(span),
             message: message.into(),
             label: String::new(),
+            why: String::new(),
             cure: String::new(),
             related: None,
         }
@@ -43,6 +46,13 @@ impl Problem {
     pub fn label(self, label: impl Into<String>) -> Self {
         Self {
             label: label.into(),
+            ..self
+        }
+    }
+
+    pub fn why(self, why: impl Into<String>) -> Self {
+        Self {
+            why: why.into(),
             ..self
         }
     }
@@ -65,8 +75,7 @@ impl Problem {
 /// Everything that is wrong with a file, in the order of its lines; never empty.
 #[derive(Clone, Debug)]
 pub struct Problems {
-    path: String,
-    text: String,
+    source: Source,
     list: Vec<Problem>,
 }
 
@@ -82,10 +91,13 @@ impl Problems {
         list.sort_by(|a, b| (place(a), &a.message).cmp(&(place(b), &b.message)));
         list.dedup();
         Self {
-            path: path.display().to_string(),
-            text: text.to_owned(),
+            source: Source::new(path, text),
             list,
         }
+    }
+
+    pub fn source(&self) -> &Source {
+        &self.source
     }
 
     #[expect(
@@ -102,30 +114,63 @@ impl Problems {
 
     /// All of them drawn with their lines, and how many there are; with colour for a terminal.
     pub fn render(&self, colour: bool) -> String {
-        let renderer = if colour {
-            Renderer::styled()
-        } else {
-            Renderer::plain()
-        };
         let mut out = String::new();
         for problem in &self.list {
-            out.push_str(&self.draw(&renderer, problem));
+            out.push_str(&self.source.draw(&Level::ERROR, problem, colour));
             out.push_str("\n\n");
         }
         match self.list.len() {
             1 => out.push_str("1 problem in "),
             count => out.push_str(&format!("{count} problems in ")),
         }
-        out.push_str(&self.path);
+        out.push_str(&self.source.path);
         out
     }
+}
 
-    fn draw(&self, renderer: &Renderer, problem: &Problem) -> String {
-        let title = Level::ERROR.primary_title(problem.message.as_str());
+/// The text that places are in.
+#[derive(Clone, Debug)]
+pub struct Source {
+    path: String,
+    text: String,
+}
+
+impl Source {
+    pub fn new(path: &Path, text: &str) -> Self {
+        Self {
+            path: path.display().to_string(),
+            text: text.to_owned(),
+        }
+    }
+
+    pub fn path(&self) -> &str {
+        &self.path
+    }
+
+    /// Line and column of a place, both counted from 1.
+    pub fn line_and_column(&self, span: &Range<usize>) -> (usize, usize) {
+        let place = self.within(span).start;
+        let before = &self.text[..place];
+        let line = 1 + before.matches('\n').count();
+        let start = before.rfind('\n').map_or(0, |newline| newline + 1);
+        (line, 1 + before[start..].chars().count())
+    }
+
+    /// A problem with its lines; with colour for a terminal.
+    pub fn draw(&self, level: &Level<'_>, problem: &Problem, colour: bool) -> String {
+        let renderer = if colour {
+            Renderer::styled()
+        } else {
+            Renderer::plain()
+        };
+        let title = level.clone().primary_title(problem.message.as_str());
         let mut group = match &problem.span {
             None => title.elements(None::<Snippet<'_, Annotation<'_>>>),
             Some(span) => title.element(self.snippet(problem, span)),
         };
+        if !problem.why.is_empty() {
+            group = group.element(Level::NOTE.message(problem.why.as_str()));
+        }
         if !problem.cure.is_empty() {
             group = group.element(Level::HELP.message(problem.cure.as_str()));
         }

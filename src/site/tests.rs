@@ -179,7 +179,7 @@ fn a_value_goes_bad_after_a_tenth_of_the_shortest_response() {
             .bad_after
             .as_secs()
     };
-    assert_eq!(bad("LT-101"), 30); // LALL: 5 min
+    assert_eq!(bad("LT-101"), 18); // LAH: 3 min
     assert_eq!(bad("LT-102"), 60); // FILL-HIGH: 10 min
     assert_eq!(bad("LT-104"), 12); // LAH: 2 min
     assert_eq!(bad("TT-001"), 12); // the air serves every tank

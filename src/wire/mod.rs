@@ -5,6 +5,7 @@
 //! measured value. One form serves MQTT, the HTTP interface and `--json`.
 
 pub mod alarm;
+pub mod check;
 pub mod command;
 pub mod contact;
 pub mod event;
@@ -21,6 +22,7 @@ pub mod tank;
 pub mod transfer;
 
 pub use alarm::AlarmForm;
+pub use check::{AdviceForm, CheckForm, PlacedForm};
 pub use command::{Answer, Request};
 pub use contact::ContactForm;
 pub use event::EventForm;

@@ -1,10 +1,12 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
-use super::{AlarmForm, ContactForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
+use super::{
+    AlarmForm, CheckForm, ContactForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm,
+};
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 7] = [
+pub const FORMS: [&str; 8] = [
     "reading",
     "alarm",
     "event",
@@ -12,6 +14,7 @@ pub const FORMS: [&str; 7] = [
     "contact",
     "tank",
     "alarm-figures",
+    "check",
 ];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
@@ -22,6 +25,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "event" => Some(of::<EventForm>()),
         "signal" => Some(of::<SignalForm>()),
         "alarm-figures" => Some(of::<FiguresForm>()),
+        "check" => Some(of::<CheckForm>()),
         "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,

@@ -1,5 +1,6 @@
 //! The README's site file is a real one: it is read as it stands there, and with what is added to it later on.
 
+use standpipe::site::counsel::advise;
 use standpipe::site::{Site, parse};
 use std::path::Path;
 
@@ -23,6 +24,12 @@ fn right(text: &str) -> Site {
 #[test]
 fn the_first_site_is_right() {
     assert_eq!(right(first()).plan.tanks.len(), 1);
+}
+
+#[test]
+fn counsel_has_nothing_to_say_of_the_first_site() {
+    let found = advise(&right(first()), first(), Path::new("site.toml"), None);
+    assert!(found.is_empty(), "{}", found.render(false));
 }
 
 #[test]

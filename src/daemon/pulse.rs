@@ -201,7 +201,7 @@ impl Pulse {
                     step.kept.push(Kept::other(kind, of, memory.as_ref()));
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
-                Effect::Reading(_) => {}
+                Effect::Notify(_) | Effect::Reading(_) => {}
             }
         }
         let events = step.events.clone();

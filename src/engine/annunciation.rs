@@ -163,6 +163,7 @@ impl Engine {
         let alarm = &mut self.tanks[tank].alarms[place];
         alarm.record(transition, event.time, event.number);
         let memory = alarm.memory(alarm_plan);
+        self.heard(alarm_plan, &plan.tanks[tank].title, transition, &event);
         effects.push(Effect::Event(event));
         effects.push(Effect::Keep {
             tank: Arc::clone(name),

@@ -51,6 +51,8 @@ pub enum Command {
     ConfirmLevel { tank: String, by: Arc<str> },
     /// A low leg that was held to be flooded is drained.
     ConfirmLegDrained { tank: String, by: Arc<str> },
+    /// Try the way to those whom a `[[notice]]` tells.
+    TestNotice { name: String, by: Arc<str> },
 }
 
 /// A command that was carried out, in a sentence for the person who gave it.
@@ -119,6 +121,9 @@ pub enum Refusal {
     LegNotFlooded {
         tank: String,
     },
+    UnknownNotice {
+        name: String,
+    },
 }
 
 impl fmt::Display for Refusal {
@@ -170,6 +175,7 @@ impl fmt::Display for Refusal {
             Refusal::NoJump { tank } => {
                 write!(f, "tank \"{tank}\" has no jump that waits to be confirmed")
             }
+            Refusal::UnknownNotice { name } => write!(f, "the site file has no notice \"{name}\""),
             Refusal::LegNotFlooded { tank } => write!(
                 f,
                 "the low leg of tank \"{tank}\" is not held to be flooded"

@@ -54,6 +54,8 @@ pub enum EventKind {
     Blind,
     /// Another site file is in force.
     SiteFile,
+    /// Somebody was told of something, or could not be.
+    Notice,
 }
 
 impl EventKind {
@@ -70,6 +72,7 @@ impl EventKind {
         EventKind::Journal,
         EventKind::Blind,
         EventKind::SiteFile,
+        EventKind::Notice,
     ];
 
     pub fn name(self) -> &'static str {
@@ -86,6 +89,7 @@ impl EventKind {
             EventKind::Journal => "journal",
             EventKind::Blind => "blind",
             EventKind::SiteFile => "site-file",
+            EventKind::Notice => "notice",
         }
     }
 }

@@ -11,6 +11,7 @@ pub mod event;
 pub mod forecast;
 pub mod ids;
 pub mod memory;
+pub mod notice;
 mod obey;
 pub mod plan;
 pub mod quality;
@@ -27,6 +28,7 @@ pub use command::{Command, Done, Refusal};
 pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
 pub use memory::{AlarmMemory, Memory, Remembered, RememberedKind};
+pub use notice::{Notice, NoticeId, Outcome, RecipientId};
 pub use plan::Plan;
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
@@ -105,6 +107,8 @@ pub enum Input<'a> {
     Command(CommandId, Command),
     /// How the journal fares has changed.
     Journal(JournalState),
+    /// What became of a notice.
+    Delivered(NoticeId, Outcome),
     /// Time went by; see [`Engine::due`].
     Tick,
     /// The program is about to end.
@@ -127,6 +131,8 @@ pub enum Effect {
         memory: Option<Remembered>,
     },
     Answer(CommandId, Result<Done, Refusal>),
+    /// Somebody must be told.
+    Notify(Notice),
     /// A tank has a new reading.
     Reading(TankId),
 }

@@ -9,6 +9,7 @@ pub use hookup::{
 };
 
 use super::ids::{ContactId, LinkId, TransmitterId};
+use super::notice::NoticesPlan;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
 use crate::quantity::{
@@ -32,6 +33,8 @@ pub struct Plan {
     pub transmitters: Vec<TransmitterPlan>,
     pub contacts: Vec<ContactPlan>,
     pub tanks: Vec<TankPlan>,
+    /// Who must be told.
+    pub notices: NoticesPlan,
 }
 
 /// The air around the site.

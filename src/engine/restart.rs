@@ -179,7 +179,7 @@ impl Removed {
 }
 
 impl Plan {
-    fn find_alarm(&self, tank: &str, code: &str) -> Option<(usize, usize)> {
+    pub(super) fn find_alarm(&self, tank: &str, code: &str) -> Option<(usize, usize)> {
         let index = self.tanks.iter().position(|plan| *plan.name == *tank)?;
         let alarms = &self.tanks[index].alarms;
         let place = alarms.iter().position(|plan| *plan.code == *code)?;

@@ -5,6 +5,7 @@
 use super::alarm::{AlarmState, Process};
 use super::checks::jump::JumpVerdict;
 use super::memory::{OutOfService, Shelf, Suppressed};
+use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
@@ -23,6 +24,7 @@ pub struct Snapshot {
     pub transmitters: Vec<SignalView>,
     pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
+    pub notices: NoticesView,
 }
 
 #[derive(Clone, Debug)]

@@ -6,6 +6,7 @@ use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
+use super::notice::Notices;
 use super::plan::{Plan, TankPlan};
 use super::quality::{Quality, Reason};
 use super::restart::Removed;
@@ -39,6 +40,7 @@ pub struct Engine {
     pub(super) last: Now,
     /// The last entry of the run before: from then on until the start nobody watched.
     pub(super) blind_since: Option<Timestamp>,
+    pub(super) notices: Notices,
 }
 
 /// The running signals at one moment.
@@ -101,6 +103,7 @@ impl Engine {
             events: memory.last_event,
             last: now,
             blind_since: None,
+            notices: Notices::new(&plan.notices, now),
             plan,
         };
         let text = format!(
@@ -110,11 +113,13 @@ impl Engine {
         );
         engine.event(EventKind::Start, None, None, text, effects);
         engine.take_up(&memory, effects);
+        engine.take_up_notices(&memory);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
             engine.observe_alarms(index, tank, effects);
         }
+        engine.tend_notices(effects);
         engine
     }
 
@@ -136,12 +141,14 @@ impl Engine {
                 let text = words::journal(&state);
                 self.event(EventKind::Journal, None, None, text, effects);
             }
+            Input::Delivered(id, outcome) => self.take_outcome(id, &outcome, effects),
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
         }
         // What was due before this input must not be lost by it: no tick comes for it any more.
         if overdue {
             self.let_time_tell(effects);
         }
+        self.tend_notices(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
@@ -155,7 +162,8 @@ impl Engine {
             .filter(|at| *at > self.last.up);
         let contacts = self.contacts.iter().zip(&self.plan.contacts);
         let contacts = contacts.filter_map(|(contact, plan)| contact.due(plan, self.last));
-        signals.chain(contacts).chain(alarms).min()
+        let notices = self.notices.due(&self.plan.notices);
+        signals.chain(contacts).chain(alarms).chain(notices).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
@@ -326,6 +334,7 @@ impl Engine {
                 "the wall clock was stepped by {step_s:+.1} s; delays are not touched by it"
             );
             self.event(EventKind::Clock, None, None, text, effects);
+            self.time_notices_anew();
         }
     }
 
@@ -358,6 +367,7 @@ impl Engine {
             contacts: (0..self.contacts.len())
                 .map(|index| self.contact_view(index))
                 .collect(),
+            notices: self.notices_view(),
         }
     }
 

@@ -17,7 +17,8 @@ pub use problem::{Problem, Problems};
 use crate::engine::Plan;
 use file::Document;
 use settings::{
-    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings, ShowUnits,
+    BrokerSettings, CommandSettings, HeartbeatSettings, JournalSettings, LinkSettings,
+    ListenerSettings, NoticeSettings, ShowUnits,
 };
 use std::path::Path;
 
@@ -34,6 +35,8 @@ pub struct Site {
     pub http: Option<ListenerSettings>,
     pub journal: JournalSettings,
     pub commands: CommandSettings,
+    pub notices: NoticeSettings,
+    pub heartbeat: HeartbeatSettings,
 }
 
 /// Reads a site file.

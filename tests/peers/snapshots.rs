@@ -3,6 +3,7 @@
 use standpipe::engine::alarm::{AlarmState, Process};
 use standpipe::engine::checks::jump::JumpVerdict;
 use standpipe::engine::memory::Shelf;
+use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Priority, Record};
 use standpipe::engine::snapshot::{
     AlarmView, ContactView, JumpView, LinkView, SignalView, TankView,
@@ -42,6 +43,7 @@ pub fn site() -> Snapshot {
             time: Some(moment()),
         }],
         tanks: vec![clearwell(), north()],
+        notices: NoticesView::default(),
     }
 }
 

@@ -10,9 +10,11 @@ mod hookup;
 mod limit;
 mod link;
 mod liquid;
+mod mail;
 mod marks;
 mod measures;
 mod names;
+mod notice;
 mod outlets;
 mod pressure;
 mod ranges;
@@ -40,6 +42,9 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let tanks = tank::read(&root, &transmitters, &contacts, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
+    let heartbeat = outlets::heartbeat(&root);
+    let timezone = place.as_ref().and_then(|place| place.timezone.as_deref());
+    let notices = notice::read(&root, timezone);
     let finished = transmitters.finish(tanks.hookups_read);
     let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
@@ -47,7 +52,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let links = links.settings(&points, &bits)?;
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
-    let name = place.name?;
+    let (name, notices) = (place.name?, notices?);
     Some(Site {
         plan: Plan {
             site: name.into(),
@@ -60,6 +65,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
             transmitters: plans,
             contacts,
             tanks,
+            notices: notices.0,
         },
         links,
         show: place.show,
@@ -69,6 +75,8 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         http,
         journal,
         commands,
+        notices: notices.1,
+        heartbeat: heartbeat?,
     })
 }
 

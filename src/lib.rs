@@ -12,5 +12,6 @@ pub mod physics;
 pub mod plant;
 pub mod quantity;
 pub mod rehearsal;
+pub mod report;
 pub mod site;
 pub mod wire;

@@ -1,28 +1,41 @@
-//! The README's site file is a real one: it is read as it stands there.
+//! The README's site file is a real one: it is read as it stands there, and with what is added to it later on.
 
+use standpipe::site::{Site, parse};
 use std::path::Path;
 
-/// The first block of TOML in a text, and what comes after it.
-fn toml_block(text: &str) -> Option<(&str, &str)> {
-    let (_, after) = text.split_once("```toml\n")?;
-    after.split_once("```")
+const README: &str = include_str!("../README.md");
+
+/// The first block of TOML under a heading.
+fn toml_under(heading: &str) -> &'static str {
+    let under = README.split_once(heading).expect("the heading").1;
+    let block = under.split_once("```toml\n").expect("a block").1;
+    block.split_once("```").expect("its end").0
+}
+
+fn first() -> &'static str {
+    toml_under("## A first site")
+}
+
+fn right(text: &str) -> Site {
+    parse(text, Path::new("site.toml")).unwrap_or_else(|problems| panic!("{problems}"))
 }
 
 #[test]
 fn the_first_site_is_right() {
-    let (text, _) = toml_block(include_str!("../README.md")).expect("a site file in the README");
-    if let Err(problems) = standpipe::site::parse(text, Path::new("site.toml")) {
-        panic!("{problems}");
-    }
+    assert_eq!(right(first()).plan.tanks.len(), 1);
 }
 
 #[test]
-fn what_is_added_to_it_is_right_too() {
-    let (first, rest) = toml_block(include_str!("../README.md")).expect("a site file");
-    let (more, _) = toml_block(rest).expect("what is added to it");
-    let text = format!("{first}{more}");
-    match standpipe::site::parse(&text, Path::new("site.toml")) {
-        Ok(site) => assert_eq!(site.plan.contacts.len(), 2),
-        Err(problems) => panic!("{problems}"),
-    }
+fn what_is_added_to_its_alarms_is_right_too() {
+    let more = toml_under("## Alarms: states, shelves, contacts");
+    assert_eq!(right(&format!("{}{more}", first())).plan.contacts.len(), 2);
+}
+
+#[test]
+fn products_can_take_the_place_of_its_liquid() {
+    let lines = first().lines().filter(|line| !line.starts_with("liquid"));
+    let text = lines.collect::<Vec<_>>().join("\n");
+    let more = toml_under("## What is in the tank");
+    let site = right(&format!("{text}\n{more}"));
+    assert_eq!(site.plan.tanks[0].products.len(), 2);
 }

@@ -109,6 +109,23 @@ enum Seen {
     LegDrained,
 }
 
+/// Say what is in a tank now, where the site file names several products.
+#[derive(Debug, clap::Args)]
+pub struct Product {
+    /// The site file of the running daemon
+    #[arg(value_name = "SITE")]
+    site: PathBuf,
+    /// The tank's name
+    #[arg(value_name = "TANK")]
+    tank: String,
+    /// The product's name
+    #[arg(value_name = "PRODUCT")]
+    product: String,
+    /// Your name, for the record
+    #[arg(long, value_name = "NAME")]
+    by: String,
+}
+
 /// Show everything as it stands now.
 #[derive(Debug, clap::Args)]
 pub struct Status {
@@ -212,6 +229,18 @@ impl Confirm {
     }
 }
 
+impl Product {
+    pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+        let Self {
+            site,
+            tank,
+            product,
+            by,
+        } = self;
+        tell(ask(&site, &Request::Product { tank, product, by })?, out)
+    }
+}
+
 impl Status {
     pub fn run(self, out: &mut impl Write) -> anyhow::Result<ExitCode> {
         match ask(&self.site, &Request::Status)? {
@@ -223,7 +252,7 @@ impl Status {
     }
 }
 
-fn ask(site: &Path, request: &Request) -> anyhow::Result<Answer> {
+pub(super) fn ask(site: &Path, request: &Request) -> anyhow::Result<Answer> {
     let site = load(site)?;
     let runtime = tokio::runtime::Builder::new_current_thread()
         .enable_all()
@@ -231,7 +260,7 @@ fn ask(site: &Path, request: &Request) -> anyhow::Result<Answer> {
     Ok(runtime.block_on(socket::ask(&site.commands.socket, request))?)
 }
 
-fn tell(answer: Answer, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+pub(super) fn tell(answer: Answer, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     match answer {
         Answer::Done(text) => {
             writeln!(out, "{text}")?;
@@ -283,6 +312,9 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             level_words(reading),
             text(&reading["quality"])
         )?;
+        if let Some(product) = tank["product"].as_str() {
+            writeln!(out, "         product: {product}")?;
+        }
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;
         }
@@ -306,6 +338,30 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             if let Some(response) = alarm["response"].as_str() {
                 writeln!(out, "           response: {response}")?;
             }
+        }
+        let transfer = &tank["transfer"];
+        if transfer.is_object() {
+            let number = |key: &str| transfer[key].as_f64().unwrap_or(f64::NAN);
+            let (target_m, left_m3) = (number("target_m"), number("left_m3"));
+            let overdue = if transfer["overdue"] == true {
+                ", STOP OVERDUE"
+            } else {
+                ""
+            };
+            writeln!(
+                out,
+                "         transfer to {target_m:.3} m by {}: {left_m3:.2} m3 left{overdue}",
+                text(&transfer["by"])
+            )?;
+        }
+        for finding in tank["findings"].as_array().into_iter().flatten() {
+            writeln!(
+                out,
+                "         {} {}: {}",
+                text(&finding["confidence"]),
+                text(&finding["verdict"]),
+                text(&finding["evidence"])
+            )?;
         }
         if let Some(jump) = tank["jump"]["text"].as_str() {
             writeln!(out, "         {jump}")?;

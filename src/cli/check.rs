@@ -44,6 +44,9 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
     )?;
     for tank in &plan.tanks {
         tank_line(site, tank, out)?;
+        if let Some(products) = products(tank) {
+            writeln!(out, "      {products}")?;
+        }
         for oddity in oddities(plan, tank) {
             writeln!(out, "    note: {oddity}")?;
         }
@@ -85,6 +88,18 @@ fn tank_line(site: &Site, tank: &TankPlan, out: &mut impl Write) -> std::io::Res
     )
 }
 
+/// What it can hold, where that is a choice.
+fn products(tank: &TankPlan) -> Option<String> {
+    let names: Vec<&str> = tank.products.iter().map(|product| &*product.name).collect();
+    (names.len() > 1).then(|| {
+        format!(
+            "products: {}; {} is taken until a person chooses",
+            names.join(", "),
+            names[0]
+        )
+    })
+}
+
 /// The kinds of its hookups: "vented+differential".
 fn kinds(tank: &TankPlan) -> String {
     let names = tank.hookups.iter().map(|hookup| hookup.hookup.name());
@@ -114,7 +129,7 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
     for alarm in tank
         .alarms
         .iter()
-        .filter(|alarm| alarm.watch != Watch::Measurement)
+        .filter(|alarm| !matches!(alarm.watch, Watch::Measurement | Watch::Transfer))
     {
         if alarm.record.response.is_none() {
             odd.push(format!(
@@ -122,7 +137,12 @@ fn oddities(plan: &Plan, tank: &TankPlan) -> Vec<String> {
                 alarm.code
             ));
         }
-        if alarm.deadband == 0.0 && !matches!(alarm.limit, Limit::BadQuality | Limit::Is(_)) {
+        if alarm.deadband == 0.0
+            && !matches!(
+                alarm.limit,
+                Limit::BadQuality | Limit::Overdue | Limit::Is(_)
+            )
+        {
             odd.push(format!(
                 "{} has no deadband: on a noisy signal it will come and go",
                 alarm.code

@@ -10,6 +10,7 @@ use crate::physics::budget::Budget;
 use crate::quantity::print;
 use crate::site::Site;
 use crate::wire::{HookupForm, ReadingForm};
+use anyhow::bail;
 use serde::Serialize;
 use std::io::Write;
 use std::path::PathBuf;
@@ -27,18 +28,25 @@ pub struct Arguments {
     /// What a transmitter shows, e.g. PDT-101="-27.6 kPa"; once for each that the answer needs
     #[arg(long, value_name = "TAG=QUANTITY", allow_hyphen_values = true)]
     set: Vec<String>,
+    /// What is in it, by the name of one of its products; the first if left out
+    #[arg(long, value_name = "PRODUCT")]
+    product: Option<String>,
     /// Answer as JSON
     #[arg(long)]
     json: bool,
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-    let site = load(&arguments.site)?;
+    let mut site = load(&arguments.site)?;
+    let index = tank_named(&site, &arguments.tank)?;
+    if let Some(product) = &arguments.product {
+        take_product(&mut site.plan.tanks[index], product)?;
+    }
     let plan = &site.plan;
-    let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
+    let tank = &plan.tanks[index];
     let stated = stated(plan, &arguments.set)?;
     let now = clock::moment();
-    let mut state = TankState::new(plan, tank, now);
+    let mut state = TankState::new(plan, index, now);
     state.read(plan, tank, &stated, now, true);
     nothing_missing(plan, &stated)?;
     if arguments.json {
@@ -90,6 +98,27 @@ fn print_hookups(
             words::quality(working.reasons)
         )?;
     }
+    Ok(())
+}
+
+fn take_product(tank: &mut TankPlan, product: &str) -> anyhow::Result<()> {
+    let place = tank
+        .products
+        .iter()
+        .position(|known| *known.name == *product);
+    let Some(place) = place else {
+        let names: Vec<&str> = tank.products.iter().map(|known| &*known.name).collect();
+        bail!(
+            "tank \"{}\" has no product \"{product}\"; the site file has {}",
+            tank.name,
+            if names.is_empty() {
+                "one liquid for it".to_owned()
+            } else {
+                names.join(", ")
+            }
+        );
+    };
+    tank.take_product(place);
     Ok(())
 }
 
@@ -235,6 +264,9 @@ fn print_working(
         "high minus low",
         terms.sum().0.value
     )?;
+    if hookup.correction.is_set() {
+        writeln!(out, "  {}", corrected(hookup, working))?;
+    }
     let around = &working.surroundings;
     writeln!(out, "\nTaken at")?;
     writeln!(
@@ -255,6 +287,23 @@ fn print_working(
         around.gas_pressure.0.value / 100.0
     )?;
     print_budget(&working.budget, out)
+}
+
+/// What was added to the level by hand, by whom, and until when.
+fn corrected(hookup: &HookupPlan, working: &Working) -> String {
+    let correction = &hookup.correction;
+    let level = working.corrected.map_or(f64::NAN, |level| level.value);
+    let by = correction.by.as_ref().map(|by| format!(", found by {by}"));
+    let until = correction
+        .until
+        .map(|until| format!(", good until {until}"));
+    format!(
+        "corrected       {level:.4} m: {} times the level {:+.1} mm{}{}",
+        correction.gain,
+        correction.offset.value * 1e3,
+        by.unwrap_or_default(),
+        until.unwrap_or_default()
+    )
 }
 
 /// Where the density of the balance comes from.

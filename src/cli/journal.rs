@@ -1,14 +1,11 @@
 //! `standpipe journal`: list, follow, export, verify; beside a running daemon too.
 
-use super::{NO, load};
+use super::{NO, load, span};
 use crate::engine::{Event, EventKind};
 use crate::journal::{Filter, Reader};
-use crate::quantity::Timestamp;
 use crate::site::Site;
 use crate::wire::{self, EventForm};
-use anyhow::{Context, bail};
-use jiff::civil::{Date, DateTime};
-use jiff::tz::TimeZone;
+use anyhow::bail;
 use std::ffi::OsString;
 use std::io::Write;
 use std::path::PathBuf;
@@ -147,13 +144,11 @@ pub fn run(arguments: Arguments, out: &mut impl Write) -> anyhow::Result<ExitCod
 impl Wanted {
     fn open(self) -> anyhow::Result<(Reader, Filter, Site)> {
         let site = load(&self.site)?;
-        let zone = site
-            .timezone
-            .as_deref()
-            .and_then(|name| TimeZone::get(name).ok());
-        let zone = zone.unwrap_or(TimeZone::UTC);
-        let time =
-            |text: &Option<String>| text.as_deref().map(|text| moment(text, &zone)).transpose();
+        let zone = span::zone(&site);
+        let time = |text: &Option<String>| {
+            let text = text.as_deref();
+            text.map(|text| span::moment(text, &zone)).transpose()
+        };
         let filter = Filter {
             from: time(&self.from)?,
             to: time(&self.to)?,
@@ -163,19 +158,6 @@ impl Wanted {
         };
         Ok((Reader::open(&site.journal.file)?, filter, site))
     }
-}
-
-fn moment(text: &str, zone: &TimeZone) -> anyhow::Result<Timestamp> {
-    if let Ok(time) = text.parse::<Timestamp>() {
-        return Ok(time);
-    }
-    let local = text
-        .parse::<DateTime>()
-        .or_else(|_| text.parse::<Date>().map(DateTime::from));
-    let local = local.with_context(|| {
-        format!("\"{text}\" is no time; write 2026-03-04T05:06:07Z, or 2026-03-04 in the site's time zone")
-    })?;
-    Ok(zone.to_timestamp(local)?)
 }
 
 fn kind(text: &str) -> Result<EventKind, String> {
@@ -252,7 +234,7 @@ fn line(event: &Event, json: bool, out: &mut impl Write) -> anyhow::Result<()> {
 fn events_as_csv(reader: &Reader, filter: Filter, out: &mut impl Write) -> anyhow::Result<()> {
     let mut table = csv::Writer::from_writer(out);
     table.write_record([
-        "number", "time", "kind", "tank", "code", "from", "to", "person", "text",
+        "number", "time", "kind", "tank", "code", "from", "to", "person", "test", "text",
     ])?;
     each(reader, filter, |event| {
         let form = EventForm::new(event);
@@ -265,6 +247,7 @@ fn events_as_csv(reader: &Reader, filter: Filter, out: &mut impl Write) -> anyho
             form.from.unwrap_or(""),
             form.to.unwrap_or(""),
             form.person.as_deref().unwrap_or(""),
+            &form.test.to_string(),
             &form.text,
         ])?;
         Ok(())
@@ -371,21 +354,5 @@ mod tests {
         assert_eq!(in_order(wanted.clone()), wanted);
         let other = words("standpipe check a list");
         assert_eq!(in_order(other.clone()), other);
-    }
-
-    #[test]
-    fn times_are_utc_or_the_sites() {
-        let zone = TimeZone::fixed(jiff::tz::offset(1));
-        let time = |text| moment(text, &zone).map(|time| time.to_string()).ok();
-        assert_eq!(
-            time("2026-03-04T05:06:07Z").as_deref(),
-            Some("2026-03-04T05:06:07Z")
-        );
-        assert_eq!(time("2026-03-04").as_deref(), Some("2026-03-03T23:00:00Z"));
-        assert_eq!(
-            time("2026-03-04T05:06").as_deref(),
-            Some("2026-03-04T04:06:00Z")
-        );
-        assert_eq!(time("yesterday"), None);
     }
 }

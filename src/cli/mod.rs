@@ -7,11 +7,14 @@ mod check;
 mod convert;
 mod demo;
 mod journal;
+mod report;
 mod run;
 mod sheet;
 mod simulate;
+mod span;
 mod stated;
 mod strap;
+mod transfer;
 
 use crate::quantity::{Dimension, Unit, Written, parse, print};
 use crate::site::{self, Site};
@@ -53,8 +56,12 @@ enum Command {
     OutOfService(ask::OutOfService),
     Return(ask::Return),
     Confirm(ask::Confirm),
+    Product(ask::Product),
+    Transfer(transfer::Transfer),
+    Note(transfer::Note),
     Status(ask::Status),
     Journal(journal::Arguments),
+    Report(report::Arguments),
 }
 
 /// Runs the command that the program was called with.
@@ -76,8 +83,12 @@ pub fn run() -> ExitCode {
         Command::OutOfService(arguments) => arguments.run(&mut out),
         Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
+        Command::Product(arguments) => arguments.run(&mut out),
+        Command::Transfer(arguments) => arguments.run(&mut out),
+        Command::Note(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
+        Command::Report(arguments) => report::run(arguments, &mut out),
     };
     let done = done.and_then(|code| {
         out.flush()?;

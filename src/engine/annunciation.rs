@@ -40,6 +40,7 @@ impl Engine {
         let (state, plan) = (&self.tanks[index], &tank.alarms[place]);
         let judged = match plan.watch {
             Watch::Contact(contact) => Judged::of_contact(plan, self.contact(contact)),
+            Watch::Transfer => transfer_judged(state),
             _ => {
                 let plausible = tank.jump.as_ref().and_then(|check| {
                     let jump = &state.jump;
@@ -75,7 +76,7 @@ impl Engine {
         }
     }
 
-    fn contact(&self, contact: ContactId) -> ContactValue {
+    pub(super) fn contact(&self, contact: ContactId) -> ContactValue {
         let plan = &self.plan.contacts[contact.index()];
         self.contacts[contact.index()].read(plan, self.last)
     }
@@ -250,6 +251,16 @@ pub(super) fn alarm_view(
         suppressed: flags.suppressed.clone(),
         out_of_service: flags.out_of_service.clone(),
         removed: false,
+    }
+}
+
+/// Whether a transfer should have been stopped; undecided while nobody knows how the level moves.
+fn transfer_judged(state: &TankState) -> Judged {
+    match &state.transfer {
+        None => Judgement::False.into(),
+        Some(transfer) if transfer.overdue => Judgement::True.into(),
+        Some(_) if state.reading.level.is_none() => Judgement::Undecided.into(),
+        Some(_) => Judgement::False.into(),
     }
 }
 

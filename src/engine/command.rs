@@ -1,6 +1,6 @@
 //! What people ask of the engine, and what it answers.
 
-use crate::quantity::{Timestamp, span};
+use crate::quantity::{Length, Timestamp, Volume, span};
 use std::fmt;
 use std::sync::Arc;
 use std::time::Duration;
@@ -48,11 +48,55 @@ pub enum Command {
         by: Arc<str>,
     },
     /// The sight glass was looked at: the reading after a jump is taken as it stands again.
-    ConfirmLevel { tank: String, by: Arc<str> },
-    /// A low leg that was held to be flooded is drained.
-    ConfirmLegDrained { tank: String, by: Arc<str> },
+    ConfirmLevel {
+        tank: String,
+        by: Arc<str>,
+    },
     /// Try the way to those whom a `[[notice]]` tells.
-    TestNotice { name: String, by: Arc<str> },
+    TestNotice {
+        name: String,
+        by: Arc<str>,
+    },
+    /// A low leg that was held to be flooded is drained.
+    ConfirmLegDrained {
+        tank: String,
+        by: Arc<str>,
+    },
+    /// What is in the tank now, by the name of one of its products.
+    ChooseProduct {
+        tank: String,
+        product: String,
+        by: Arc<str>,
+    },
+    /// Follow a filling or drawing to its target.
+    Transfer {
+        tank: String,
+        to: TransferTo,
+        /// Told so long before the expected end.
+        tell: Duration,
+        /// Moving on for longer than this past the target is overdue.
+        stop_within: Duration,
+        by: Arc<str>,
+    },
+    EndTransfer {
+        tank: String,
+        by: Arc<str>,
+    },
+    /// A person's own words for the journal; of a tank, or of the site.
+    Note {
+        tank: Option<String>,
+        text: Arc<str>,
+        by: Arc<str>,
+    },
+}
+
+/// Where a transfer ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum TransferTo {
+    Level(Length),
+    Volume(Volume),
+    /// So much more, or with a minus less, than there is now.
+    ByVolume(Volume),
 }
 
 /// A command that was carried out, in a sentence for the person who gave it.
@@ -124,6 +168,38 @@ pub enum Refusal {
     UnknownNotice {
         name: String,
     },
+    /// `known`: the products that the site file has, in a row.
+    UnknownProduct {
+        tank: String,
+        product: String,
+        known: String,
+    },
+    OneProduct {
+        tank: String,
+    },
+    ProductInForce {
+        tank: String,
+        product: String,
+    },
+    TransferUnderWay {
+        tank: String,
+    },
+    NoTransfer {
+        tank: String,
+    },
+    LevelUnknown {
+        tank: String,
+    },
+    /// Outside what the vessel holds, from and to.
+    TargetOutside {
+        tank: String,
+        low: String,
+        high: String,
+    },
+    TargetHere {
+        tank: String,
+    },
+    EmptyNote,
 }
 
 impl fmt::Display for Refusal {
@@ -180,6 +256,38 @@ impl fmt::Display for Refusal {
                 f,
                 "the low leg of tank \"{tank}\" is not held to be flooded"
             ),
+            Refusal::UnknownProduct {
+                tank,
+                product,
+                known,
+            } => write!(
+                f,
+                "tank \"{tank}\" has no product \"{product}\"; the site file has {known}"
+            ),
+            Refusal::OneProduct { tank } => write!(
+                f,
+                "tank \"{tank}\" has one liquid only; the site file can name several with [[tank.product]]"
+            ),
+            Refusal::ProductInForce { tank, product } => {
+                write!(f, "{tank} holds {product} already")
+            }
+            Refusal::TransferUnderWay { tank } => write!(
+                f,
+                "a transfer of {tank} is under way: end it first, or let it end by itself"
+            ),
+            Refusal::NoTransfer { tank } => write!(f, "no transfer of {tank} is under way"),
+            Refusal::LevelUnknown { tank } => write!(
+                f,
+                "the level of {tank} is not known now, so no transfer can be followed"
+            ),
+            Refusal::TargetOutside { tank, low, high } => {
+                write!(f, "{tank} has levels from {low} to {high} only")
+            }
+            Refusal::TargetHere { tank } => write!(
+                f,
+                "{tank} is at that target already, as far as its reading can tell"
+            ),
+            Refusal::EmptyNote => write!(f, "a note needs a text"),
         }
     }
 }

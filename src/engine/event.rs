@@ -56,6 +56,14 @@ pub enum EventKind {
     SiteFile,
     /// Somebody was told of something, or could not be.
     Notice,
+    /// A check finds a fault, finds it more surely, or no longer.
+    Diagnosis,
+    /// A person said what is in a tank.
+    Product,
+    /// A transfer was begun or ended, nears or passes its target.
+    Transfer,
+    /// A person's own words.
+    Note,
 }
 
 impl EventKind {
@@ -73,6 +81,10 @@ impl EventKind {
         EventKind::Blind,
         EventKind::SiteFile,
         EventKind::Notice,
+        EventKind::Diagnosis,
+        EventKind::Product,
+        EventKind::Transfer,
+        EventKind::Note,
     ];
 
     pub fn name(self) -> &'static str {
@@ -90,6 +102,10 @@ impl EventKind {
             EventKind::Blind => "blind",
             EventKind::SiteFile => "site-file",
             EventKind::Notice => "notice",
+            EventKind::Diagnosis => "diagnosis",
+            EventKind::Product => "product",
+            EventKind::Transfer => "transfer",
+            EventKind::Note => "note",
         }
     }
 }

@@ -65,12 +65,13 @@ fn limits(tank: &TankPlan) -> impl Iterator<Item = Length> + '_ {
     let alarms = alarms.flat_map(|alarm| match alarm.limit {
         Limit::Above(limit) | Limit::Below(limit) => [Some(limit), None],
         Limit::Outside(low, high) => [Some(low), Some(high)],
-        Limit::BadQuality | Limit::Is(_) => [None, None],
+        Limit::BadQuality | Limit::Overdue | Limit::Is(_) => [None, None],
     });
     alarms.flatten().map(metres).chain([heel, overflow])
 }
 
-fn reach(tank: &TankPlan, level: Length, rate: Rate, limit: Length) -> Option<Forecast> {
+/// The forecast to one level ahead; none while the level does not clearly move towards it.
+pub fn reach(tank: &TankPlan, level: Length, rate: Rate, limit: Length) -> Option<Forecast> {
     if rate.per_second.abs() < SIGNIFICANT * rate.standard_error {
         return None;
     }

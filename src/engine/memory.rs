@@ -10,6 +10,7 @@ use super::plan::Priority;
 use crate::quantity::Timestamp;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// All that was kept.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
@@ -33,6 +34,7 @@ pub enum Remembered {
     Product(ProductMemory),
     Notices(NoticesMemory),
     Call(CallMemory),
+    Transfer(TransferMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -43,6 +45,7 @@ pub enum RememberedKind {
     Notices,
     /// An alarm that nobody has answered, and who was told of it.
     Call,
+    Transfer,
 }
 
 impl Remembered {
@@ -51,6 +54,7 @@ impl Remembered {
             Remembered::Product(_) => RememberedKind::Product,
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
+            Remembered::Transfer(_) => RememberedKind::Transfer,
         }
     }
 }
@@ -61,6 +65,7 @@ impl RememberedKind {
             RememberedKind::Product => "product",
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
+            RememberedKind::Transfer => "transfer",
         }
     }
 }
@@ -107,6 +112,23 @@ pub struct LegMemory {
     pub escalated: bool,
     /// It has yet to stand in a digest that arrives.
     pub waiting: bool,
+}
+
+/// A transfer under way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TransferMemory {
+    /// From the site's zero, as the level.
+    pub target_m: f64,
+    pub start_m: f64,
+    pub start_m3: f64,
+    pub since: Timestamp,
+    pub by: Arc<str>,
+    pub product: Option<Arc<str>>,
+    /// How long before the end it is told, and how long a stop may take.
+    pub tell: Duration,
+    pub stop_within: Duration,
+    pub soon_told: bool,
+    pub reached: bool,
 }
 
 /// One alarm.

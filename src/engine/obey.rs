@@ -46,6 +46,18 @@ impl Engine {
                 self.confirm_leg_drained(&tank, &by, effects)
             }
             Command::TestNotice { name, by } => self.test_notice(&name, &by, effects),
+            Command::ChooseProduct { tank, product, by } => {
+                self.choose_product(&tank, &product, &by, effects)
+            }
+            Command::Transfer {
+                tank,
+                to,
+                tell,
+                stop_within,
+                by,
+            } => self.start_transfer(&tank, to, (tell, stop_within), &by, effects),
+            Command::EndTransfer { tank, by } => self.end_transfer(&tank, &by, effects),
+            Command::Note { tank, text, by } => self.note(tank.as_deref(), &text, &by, effects),
         }
     }
 
@@ -87,6 +99,32 @@ impl Engine {
         Ok(Done(format!(
             "{tank}: the low leg is drained, confirmed by {by}"
         )))
+    }
+
+    fn note(
+        &mut self,
+        tank: Option<&str>,
+        text: &str,
+        by: &Arc<str>,
+        effects: &mut Vec<Effect>,
+    ) -> Result<Done, Refusal> {
+        let index = tank.map(|tank| self.tank(tank)).transpose()?;
+        let text = text.trim();
+        if text.is_empty() {
+            return Err(Refusal::EmptyNote);
+        }
+        let name = index.map(|index| Arc::clone(&self.plan.tanks[index].name));
+        // In quotes, so that no words of a person's can pass for the program's own.
+        let quoted = format!("\"{text}\"");
+        self.person_event(
+            EventKind::Note,
+            name.as_ref(),
+            None,
+            Some(by),
+            quoted,
+            effects,
+        );
+        Ok(Done(format!("noted as event {}", self.events)))
     }
 
     pub(super) fn tank(&self, name: &str) -> Result<usize, Refusal> {

@@ -178,8 +178,13 @@ pub struct TankPlan {
     /// shown levels count from it.
     pub zero: Length,
     pub marks: Marks,
+    /// Of the product in force.
     pub liquid: LiquidPlan,
     pub gas: GasPlan,
+    /// What a person can say that it holds; none where it only ever holds one thing.
+    pub products: Vec<Product>,
+    /// Which of them is in force; of no meaning without any.
+    pub product: usize,
     /// At least one; the choice says which of them makes the level.
     pub hookups: Vec<HookupPlan>,
     pub choice: Choice,
@@ -197,10 +202,32 @@ impl TankPlan {
             .flat_map(|hookup| hookup.hookup.transmitters())
     }
 
+    /// The product in force, where there is a choice.
+    pub fn product(&self) -> Option<&Product> {
+        self.products.get(self.product)
+    }
+
+    /// Takes another product, by its place.
+    pub fn take_product(&mut self, place: usize) {
+        if let Some(product) = self.products.get(place) {
+            self.liquid = product.liquid.clone();
+            self.gas = product.gas.clone();
+            self.product = place;
+        }
+    }
+
     /// Whether any of its hookups knows it as open to the air.
     pub fn is_open(&self) -> bool {
         self.hookups.iter().any(|hookup| hookup.hookup.is_open())
     }
+}
+
+/// Something that a tank can hold, and the gas above it.
+#[derive(Clone, Debug)]
+pub struct Product {
+    pub name: Arc<str>,
+    pub liquid: LiquidPlan,
+    pub gas: GasPlan,
 }
 
 /// Levels that the site works to, from the site's zero.
@@ -275,6 +302,19 @@ pub struct Stream {
     pub name: Arc<str>,
     pub fills: bool,
     pub at_most: Option<VolumeRate>,
+    pub flow: StreamFlow,
+}
+
+/// How it is known what a stream carries.
+#[derive(Clone, Debug, PartialEq)]
+pub enum StreamFlow {
+    Unknown,
+    Metered(TransmitterId),
+    /// The rate while all conditions hold, nothing else.
+    Running {
+        when: Vec<Condition>,
+        rate: VolumeRate,
+    },
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -333,6 +373,8 @@ pub enum Watch {
     TimeToOverflow,
     /// Whether there is a reading at all.
     Measurement,
+    /// Whether a transfer should have been stopped by now.
+    Transfer,
     Contact(ContactId),
 }
 
@@ -343,6 +385,8 @@ pub enum Limit {
     Outside(f64, f64),
     /// Of `Watch::Measurement`: quality is bad.
     BadQuality,
+    /// Of `Watch::Transfer`: it still runs.
+    Overdue,
     /// Of `Watch::Contact`: on or off.
     Is(bool),
 }
@@ -357,7 +401,7 @@ impl Limit {
                     value.is_some_and(|value| (value - low).abs() < (value - high).abs());
                 Some(if nearer_low { low } else { high })
             }
-            Limit::BadQuality | Limit::Is(_) => None,
+            Limit::BadQuality | Limit::Overdue | Limit::Is(_) => None,
         }
     }
 }

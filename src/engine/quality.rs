@@ -80,6 +80,8 @@ reasons! {
     InsteadTaken, Uncertain, "UncertainSubstituteValue", "the chosen hookup gives no level, another one taken";
     HookupMissing, Uncertain, "UncertainSubNormal", "one of the hookups gives no level";
     HookupsDisagree, Uncertain, "UncertainSubNormal", "hookups disagree";
+    CorrectionOverdue, Uncertain, "UncertainSensorNotAccurate", "the correction is past its last day";
+    ProductNotConfirmed, Uncertain, "UncertainSubstituteValue", "which product is in the tank is not confirmed";
 }
 
 /// A set of reasons; no allocation.

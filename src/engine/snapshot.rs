@@ -3,12 +3,14 @@
 //! It holds all that they may read; names and records are shared, so a copy is cheap.
 
 use super::alarm::{AlarmState, Process};
+pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
+pub use super::transfer::Transfer;
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;
@@ -68,6 +70,8 @@ pub struct ContactView {
 pub struct TankView {
     pub name: Arc<str>,
     pub title: Arc<str>,
+    /// What is in it, where there is a choice.
+    pub product: Option<Arc<str>>,
     pub reading: Reading,
     /// When the reading was last good.
     pub last_good: Option<Timestamp>,
@@ -75,6 +79,10 @@ pub struct TankView {
     pub jump: Option<JumpView>,
     /// What each hookup says; one for most tanks.
     pub hookups: Vec<HookupView>,
+    pub transfer: Option<Transfer>,
+    /// What diagnosis finds, and what it could find.
+    pub findings: Vec<OpenFinding>,
+    pub abilities: Arc<[Ability]>,
 }
 
 /// What one hookup of a tank says for itself, before one of them is chosen.

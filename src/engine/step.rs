@@ -50,6 +50,10 @@ struct Live<'a> {
     now: Now,
 }
 
+fn live<'a>(plan: &'a Plan, signals: &'a [Signal], now: Now) -> Live<'a> {
+    Live { plan, signals, now }
+}
+
 impl Signals for Live<'_> {
     fn value(&self, transmitter: TransmitterId) -> SignalValue {
         self.signals[transmitter.index()]
@@ -92,10 +96,8 @@ impl Engine {
             signals: vec![Signal::new(now); plan.transmitters.len()],
             contacts: vec![Contact::new(now); plan.contacts.len()],
             links: vec![(waiting, now.utc); plan.links.len()],
-            tanks: plan
-                .tanks
-                .iter()
-                .map(|tank| TankState::new(&plan, tank, now))
+            tanks: (0..plan.tanks.len())
+                .map(|index| TankState::new(&plan, index, now))
                 .collect(),
             touched: vec![None; plan.tanks.len()],
             readers,
@@ -114,6 +116,8 @@ impl Engine {
         engine.event(EventKind::Start, None, None, text, effects);
         engine.take_up(&memory, effects);
         engine.take_up_notices(&memory);
+        engine.take_up_products(&memory, effects);
+        engine.take_up_transfers(&memory);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -212,15 +216,41 @@ impl Engine {
     fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
         let tank = &plan.tanks[index];
-        let live = Live {
-            plan: &plan,
-            signals: &self.signals,
-            now: self.last,
-        };
+        let live = live(&plan, &self.signals, self.last);
         let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
+        self.tell_changes(index, tank, changes, effects);
+        if sampled {
+            self.diagnose(index, tank, effects);
+            self.follow_transfer(index, tank, effects);
+        }
+        self.observe_alarms(index, tank, effects);
+        effects.push(Effect::Reading(TankId(index as u32)));
+    }
+
+    /// Works a tank's reading out again from the same signals; what that changes is to be told.
+    pub(super) fn read_anew(&mut self, index: usize) -> Changes {
+        let plan = Arc::clone(&self.plan);
+        let live = live(&plan, &self.signals, self.last);
+        self.tanks[index].read(&plan, &plan.tanks[index], &live, self.last, false)
+    }
+
+    /// Tells what a reading has changed, and judges the alarms on it.
+    pub(super) fn tell_reading(
+        &mut self,
+        index: usize,
+        changes: Changes,
+        effects: &mut Vec<Effect>,
+    ) {
+        let plan = Arc::clone(&self.plan);
+        let tank = &plan.tanks[index];
         self.tell_changes(index, tank, changes, effects);
         self.observe_alarms(index, tank, effects);
         effects.push(Effect::Reading(TankId(index as u32)));
+    }
+
+    /// The signals as they are now.
+    pub(super) fn live(&self) -> impl Signals + '_ {
+        live(&self.plan, &self.signals, self.last)
     }
 
     fn tell_changes(
@@ -419,6 +449,7 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
     TankView {
         name: Arc::clone(&tank.name),
         title: Arc::clone(&tank.title),
+        product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
         last_good: state.last_good,
         alarms: state
@@ -434,5 +465,8 @@ fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
             text: words::jump(jump).into(),
         }),
         hookups: state.views(tank),
+        transfer: state.transfer.clone(),
+        findings: state.diagnosis.open().to_vec(),
+        abilities: Arc::clone(&state.diagnosis.abilities),
     }
 }

@@ -9,7 +9,7 @@ use super::plan::{AlarmPlan, Condition, Gives, Limit, Plan, TankPlan, Watch};
 use super::quality::Reasons;
 use super::tank::Working;
 use super::{JournalLoss, JournalState};
-use crate::quantity::{Unit, print};
+use crate::quantity::{Length, Unit, print};
 
 /// A number in a unit with about four significant digits.
 pub fn shown(si: f64, unit: &Unit) -> String {
@@ -181,7 +181,7 @@ pub fn limit(plan: &AlarmPlan) -> String {
         Limit::Outside(low, high) => {
             format!("limits {} and {}", shown(low, unit), shown(high, unit))
         }
-        Limit::BadQuality | Limit::Is(_) => format!("the limit of {}", plan.code),
+        Limit::BadQuality | Limit::Overdue | Limit::Is(_) => format!("the limit of {}", plan.code),
     }
 }
 
@@ -221,6 +221,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::Uncertainty => "uncertainty of level",
         Watch::TimeToOverflow => "time to overflow",
         Watch::Measurement => "measurement",
+        Watch::Transfer => "transfer",
         Watch::Contact(_) => "contact",
     }
 }
@@ -240,6 +241,18 @@ pub fn levels(tank: &TankPlan, workings: &[Working]) -> String {
 }
 
 /// What jumped, what speaks for the verdict, what to do.
+/// How far the level moved at once; nothing where one of the two is not known.
+pub fn level_step(was: Option<Length>, now: Option<Length>) -> String {
+    match was.zip(now) {
+        Some((was, now)) => format!(
+            "; the level now reads {:.3} m, {:+.0} mm",
+            now.value,
+            (now - was).value * 1e3
+        ),
+        None => String::new(),
+    }
+}
+
 pub fn jump(jump: &Jump) -> String {
     let size_mm = jump.size.value * 1000.0;
     let moved = format!(

@@ -9,6 +9,8 @@ mod liquid_tests;
 pub mod problem;
 pub mod settings;
 #[cfg(test)]
+mod stream_tests;
+#[cfg(test)]
 mod tests;
 mod tree;
 

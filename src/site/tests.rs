@@ -399,6 +399,8 @@ fn every_supported_key_is_asked_for() {
             "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
         ),
         text() + CONTACT,
+        super::stream_tests::SITE.to_owned(),
+        super::stream_tests::with_products(),
     ];
     for text in texts.into_iter().chain(super::liquid_tests::texts()) {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);

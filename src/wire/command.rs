@@ -1,6 +1,8 @@
 //! Commands as they come in, and their answers: one JSON object a line on the local socket.
 
+use crate::engine::command::TransferTo;
 use crate::engine::{Command, Done, Refusal};
+use crate::quantity::{cubic_metres, metres};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use std::time::Duration;
@@ -54,8 +56,52 @@ pub enum Request {
     ConfirmLevel { tank: String, by: String },
     /// A low leg that was held to be flooded is drained.
     ConfirmLegDrained { tank: String, by: String },
+    /// What is in the tank now, by the name of one of its products.
+    Product {
+        tank: String,
+        product: String,
+        by: String,
+    },
+    /// Follow a filling or drawing to its target.
+    Transfer {
+        tank: String,
+        to: To,
+        tell_s: f64,
+        stop_within_s: f64,
+        by: String,
+    },
+    /// End the transfer that is under way.
+    EndTransfer { tank: String, by: String },
+    /// A person's own words, of a tank or of the site.
+    Note {
+        tank: Option<String>,
+        text: String,
+        by: String,
+    },
     /// Everything as it stands now.
     Status,
+}
+
+/// Where a transfer ends.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum To {
+    LevelM(f64),
+    #[serde(rename = "volume_m3")]
+    VolumeM3(f64),
+    /// So much more, or with a minus less.
+    #[serde(rename = "by_m3")]
+    ByM3(f64),
+}
+
+impl From<To> for TransferTo {
+    fn from(to: To) -> Self {
+        match to {
+            To::LevelM(level) => TransferTo::Level(metres(level)),
+            To::VolumeM3(volume) => TransferTo::Volume(cubic_metres(volume)),
+            To::ByM3(change) => TransferTo::ByVolume(cubic_metres(change)),
+        }
+    }
 }
 
 /// What comes back.
@@ -101,8 +147,7 @@ impl Request {
                 tank,
                 code,
                 by: by.into(),
-                // What is no time at all is refused like none.
-                time: Duration::try_from_secs_f64(time_s).unwrap_or_default(),
+                time: time(time_s),
                 reason: reason.into(),
                 once,
             }),
@@ -135,6 +180,33 @@ impl Request {
                 tank,
                 by: by.into(),
             }),
+            Request::Product { tank, product, by } => Some(Command::ChooseProduct {
+                tank,
+                product,
+                by: by.into(),
+            }),
+            Request::Transfer {
+                tank,
+                to,
+                tell_s,
+                stop_within_s,
+                by,
+            } => Some(Command::Transfer {
+                tank,
+                to: to.into(),
+                tell: time(tell_s),
+                stop_within: time(stop_within_s),
+                by: by.into(),
+            }),
+            Request::EndTransfer { tank, by } => Some(Command::EndTransfer {
+                tank,
+                by: by.into(),
+            }),
+            Request::Note { tank, text, by } => Some(Command::Note {
+                tank,
+                text: text.into(),
+                by: by.into(),
+            }),
             Request::Status => None,
         }
     }
@@ -149,10 +221,19 @@ impl Request {
             | Request::OutOfService { by, .. }
             | Request::Return { by, .. }
             | Request::ConfirmLevel { by, .. }
-            | Request::ConfirmLegDrained { by, .. } => Some(by),
+            | Request::ConfirmLegDrained { by, .. }
+            | Request::Product { by, .. }
+            | Request::Transfer { by, .. }
+            | Request::EndTransfer { by, .. }
+            | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }
     }
+}
+
+/// What is no time at all counts as none.
+fn time(time_s: f64) -> Duration {
+    Duration::try_from_secs_f64(time_s).unwrap_or_default()
 }
 
 impl Answer {

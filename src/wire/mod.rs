@@ -7,6 +7,8 @@
 pub mod alarm;
 pub mod command;
 pub mod event;
+pub mod figures;
+pub mod finding;
 pub mod hookup;
 pub mod name;
 pub mod quality;
@@ -15,16 +17,20 @@ pub mod schema;
 pub mod signal;
 pub mod status;
 pub mod tank;
+pub mod transfer;
 
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
 pub use event::EventForm;
+pub use figures::FiguresForm;
+pub use finding::{AbilityForm, FindingForm};
 pub use hookup::HookupForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use signal::SignalForm;
 pub use status::StatusForm;
 pub use tank::TankForm;
+pub use transfer::TransferForm;
 
 use crate::quantity::Timestamp;
 

@@ -1,10 +1,17 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
-use super::{AlarmForm, EventForm, ReadingForm, SignalForm, TankForm};
+use super::{AlarmForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 5] = ["reading", "alarm", "event", "signal", "tank"];
+pub const FORMS: [&str; 6] = [
+    "reading",
+    "alarm",
+    "event",
+    "signal",
+    "tank",
+    "alarm-figures",
+];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
 pub fn schema(form: &str) -> Option<Schema> {
@@ -13,6 +20,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "alarm" => Some(of::<AlarmForm>()),
         "event" => Some(of::<EventForm>()),
         "signal" => Some(of::<SignalForm>()),
+        "alarm-figures" => Some(of::<FiguresForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,
     }

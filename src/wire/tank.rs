@@ -1,6 +1,6 @@
 //! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
 
-use super::{AlarmForm, HookupForm, ReadingForm, time};
+use super::{AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, TransferForm, time};
 use crate::engine::snapshot::{JumpView, TankView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -11,6 +11,8 @@ use serde::Serialize;
 pub struct TankForm {
     pub name: String,
     pub title: String,
+    /// What is in it, where the site file leaves a choice.
+    pub product: Option<String>,
     pub reading: ReadingForm,
     /// When the reading was last good.
     #[schemars(extend("format" = "date-time"))]
@@ -19,6 +21,11 @@ pub struct TankForm {
     pub jump: Option<JumpForm>,
     /// What each hookup says; one for most tanks.
     pub hookups: Vec<HookupForm>,
+    /// The transfer that is under way.
+    pub transfer: Option<TransferForm>,
+    /// What diagnosis finds, and what each of its checks could find here.
+    pub findings: Vec<FindingForm>,
+    pub abilities: Vec<AbilityForm>,
 }
 
 /// A jump that nobody has confirmed or explained yet.
@@ -37,11 +44,15 @@ impl TankForm {
         Self {
             name: tank.name.to_string(),
             title: tank.title.to_string(),
+            product: tank.product.as_deref().map(str::to_owned),
             reading: ReadingForm::new(&tank.name, &tank.reading),
             last_good: tank.last_good.map(time),
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
             jump: tank.jump.as_ref().map(JumpForm::new),
             hookups: tank.hookups.iter().map(HookupForm::new).collect(),
+            transfer: tank.transfer.as_ref().map(TransferForm::new),
+            findings: tank.findings.iter().map(FindingForm::new).collect(),
+            abilities: tank.abilities.iter().map(AbilityForm::new).collect(),
         }
     }
 }

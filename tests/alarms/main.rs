@@ -2,6 +2,8 @@
 
 mod hidden;
 mod people;
+mod products;
 mod quality;
 mod restart;
 mod rig;
+mod transfers;

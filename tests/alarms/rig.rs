@@ -1,7 +1,7 @@
 //! A tank in virtual time: a site file, its engine, and what is fed to it once a second.
 
 use standpipe::engine::alarm::AlarmState;
-use standpipe::engine::snapshot::AlarmView;
+use standpipe::engine::snapshot::{AlarmView, TankView};
 use standpipe::engine::{
     AlarmMemory, Command, CommandId, ContactId, ContactSample, Effect, Engine, Event, EventKind,
     Fault, Input, Memory, Now, Remembered, Sample, TransmitterId,
@@ -92,8 +92,12 @@ impl Rig {
     }
 
     pub fn start(alarms: &str, memory: Option<Memory>, utc: Timestamp) -> Self {
-        let text = format!("{SITE}\n{alarms}");
-        let site = site::parse(&text, Path::new("alder-rise.toml"));
+        Self::of(&format!("{SITE}\n{alarms}"), memory, utc)
+    }
+
+    /// The same tank in another site file's words; see [`Rig::text`].
+    pub fn of(text: &str, memory: Option<Memory>, utc: Timestamp) -> Self {
+        let site = site::parse(text, Path::new("alder-rise.toml"));
         let site = site.unwrap_or_else(|problems| panic!("{problems}"));
         let now = Now {
             up: Duration::ZERO,
@@ -115,6 +119,12 @@ impl Rig {
         };
         rig.sort_effects();
         rig
+    }
+
+    /// The site file with something in it replaced.
+    pub fn text(was: &str, is: &str, alarms: &str) -> String {
+        assert!(SITE.contains(was), "{was}");
+        format!("{}\n{alarms}", SITE.replace(was, is))
     }
 
     /// The same site, perhaps with other alarms, after so long without anybody watching.
@@ -216,6 +226,10 @@ impl Rig {
         let alarms = snapshot.tanks.into_iter().flat_map(|tank| tank.alarms);
         let mut alarms = alarms.filter(|alarm| *alarm.code == *code);
         alarms.next().unwrap_or_else(|| panic!("no alarm {code}"))
+    }
+
+    pub fn tank(&self) -> TankView {
+        self.engine.snapshot().tanks.remove(0)
     }
 
     pub fn state(&self, code: &str) -> &'static str {

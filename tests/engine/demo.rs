@@ -104,7 +104,7 @@ fn every_level_is_near_the_truth_while_all_is_well() {
             let shown_m = reading.level.map(|level| level.value);
             let shown_m = shown_m.unwrap_or_else(|| panic!("{} has no level", tank.name));
             // The correction is the site's own.
-            let Correction { gain, offset } = tank.hookups[0].correction;
+            let Correction { gain, offset, .. } = tank.hookups[0].correction;
             let level_m = (shown_m - offset.value) / gain;
             let noise = tank.transmitters().map(|id| scene.noise_pa[id.index()]);
             let noise_pa = noise.fold(0.0, f64::hypot);

@@ -6,6 +6,7 @@ mod clock;
 mod commands;
 mod currents;
 mod demo;
+mod diagnosis;
 mod due;
 mod flooded;
 mod forecast;

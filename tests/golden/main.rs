@@ -5,6 +5,7 @@
 
 mod metrics;
 mod page;
+mod report;
 mod sites;
 #[path = "../peers/snapshots.rs"]
 mod snapshots;

@@ -101,6 +101,12 @@ async fn a_journal_of_a_year_answers() {
         println!("{words:?}: {long:?} in a year's journal, {short:?} in a day's, ratio {ratio:.1}");
         assert_eq!(said.lines().count(), lines, "{said}");
     }
+    let report = ["report", "alarms", "--from", "365 d", "--json"];
+    let (time, figures) = took(&large, &report);
+    let figures: serde_json::Value = serde_json::from_str(&figures).expect("JSON");
+    println!("{report:?}: {time:?}");
+    // The newest event is 365 d less 216 s after the first.
+    assert_eq!(figures["annunciated"], YEAR);
     let (_, csv) = took(&large, &["journal", "export", "--format", "csv"]);
     assert_eq!(csv.lines().count() as u64, YEAR + 1);
     let (_, lines) = took(&small, &["journal", "export", "--format", "jsonl"]);

@@ -115,7 +115,11 @@ fn clearwell() -> TankView {
             verdict: JumpVerdict::Unexplained,
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
+        product: None,
+        transfer: None,
         hookups: Vec::new(),
+        findings: Vec::new(),
+        abilities: Default::default(),
     }
 }
 
@@ -145,7 +149,11 @@ fn north() -> TankView {
         last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),
         alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
         jump: None,
+        product: None,
+        transfer: None,
         hookups: Vec::new(),
+        findings: Vec::new(),
+        abilities: Default::default(),
     }
 }
 

@@ -64,7 +64,7 @@ pub fn judge(limit: Limit, deadband: f64, was: bool, known: Known) -> Option<boo
             }
         }
         // Decided by the quality or by a contact, not by a value.
-        Limit::BadQuality | Limit::Is(_) => None,
+        Limit::BadQuality | Limit::Overdue | Limit::Is(_) => None,
     }
 }
 

@@ -1,6 +1,7 @@
 //! Alarms: condition (limit, deadband, delays) and lifecycle (ANSI/ISA-18.2, IEC 62682).
 
 mod condition;
+pub mod figures;
 mod flags;
 mod lifecycle;
 mod watched;

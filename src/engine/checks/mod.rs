@@ -1,5 +1,9 @@
-//! Checks: is the reading true? Each is a pure state machine with a fixed amount of memory.
+//! Checks of readings, and what they find. Each is pure, of fixed memory, with its evidence.
 
+pub mod diagnosis;
+pub mod finding;
+pub mod flat;
 pub mod jump;
 pub mod leg;
-mod noise;
+pub mod noise;
+pub mod seen;

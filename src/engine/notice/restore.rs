@@ -140,7 +140,7 @@ impl Engine {
             match remembered {
                 Remembered::Notices(kept) => self.notices.last = kept.last,
                 Remembered::Call(call) => calls.push(call),
-                Remembered::Product(_) => {}
+                _ => {}
             }
         }
         if plan.notices.routes.is_empty() {

@@ -2,7 +2,7 @@
 
 use super::{LiquidPlan, TransmitterId};
 use crate::physics::liquid::Gas;
-use crate::quantity::{DifferentialPressure, Length, MassDensity, metres};
+use crate::quantity::{DifferentialPressure, Length, MassDensity, Timestamp, metres};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -35,13 +35,28 @@ impl Gives {
 }
 
 /// `level shown = gain · level + offset`.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Correction {
     pub gain: f64,
     pub offset: Length,
+    /// Who found it.
+    pub by: Option<Arc<str>>,
+    /// The last day, in UTC, that it is good for; then it is to be found anew.
+    pub until: Option<jiff::civil::Date>,
 }
 
 impl Correction {
+    /// Whether its last day is over.
+    pub fn is_overdue(&self, now: Timestamp) -> bool {
+        let today = jiff::tz::TimeZone::UTC.to_datetime(now).date();
+        self.until.is_some_and(|until| until < today)
+    }
+
+    /// Whether it changes anything.
+    pub fn is_set(&self) -> bool {
+        *self != Self::default()
+    }
+
     pub fn applied(&self, level: Length) -> Length {
         level * self.gain + self.offset
     }
@@ -52,6 +67,8 @@ impl Default for Correction {
         Self {
             gain: 1.0,
             offset: metres(0.0),
+            by: None,
+            until: None,
         }
     }
 }

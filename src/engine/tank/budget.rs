@@ -106,7 +106,7 @@ impl Lines<'_> {
     }
 
     fn outcome(&self, inputs: &Inputs) -> Outcome {
-        let (tank, correction) = (self.one.tank, self.one.hookup.correction);
+        let (tank, correction) = (self.one.tank, &self.one.hookup.correction);
         let balance = inputs.balance();
         let level = correction.applied(tank.vessel.level(balance.solve(inputs.difference)));
         let density = balance.liquid.value;

@@ -22,7 +22,7 @@ pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;
 pub use pressures::in_percent;
-pub use state::{Changes, TankState};
+pub use state::{Changes, TankState, headspace};
 pub use stated::Stated;
 
 use super::plan::{Hookup, HookupPlan, Plan, TankPlan};

@@ -4,6 +4,7 @@ use super::memory::{Apart, HookupMemory};
 use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
+use crate::engine::checks::diagnosis::{Checks, Diagnosis};
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::forecast;
 use crate::engine::plan::{Choose, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
@@ -12,6 +13,7 @@ use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
 use crate::engine::restart::Removed;
 use crate::engine::snapshot::HookupView;
+use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, metres_per_second};
 use std::sync::Arc;
@@ -26,6 +28,11 @@ pub struct TankState {
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
     pub last_good: Option<Timestamp>,
+    pub checks: Checks,
+    /// The product that was chosen is gone, and nobody has chosen another.
+    pub product_doubted: bool,
+    pub transfer: Option<Transfer>,
+    pub diagnosis: Diagnosis,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
@@ -33,6 +40,8 @@ pub struct TankState {
     workings: Vec<Working>,
     apart: Apart,
     rate: RateWindow,
+    /// g·(ρl − ρv), as last worked out.
+    pascals_per_metre: f64,
 }
 
 /// What a new reading brought, beyond itself.
@@ -46,7 +55,9 @@ pub struct Changes {
 }
 
 impl TankState {
-    pub fn new(plan: &Plan, tank: &TankPlan, now: Now) -> Self {
+    /// `index`: its place in the plan.
+    pub fn new(plan: &Plan, index: usize, now: Now) -> Self {
+        let tank = &plan.tanks[index];
         let polls = tank
             .transmitters()
             .map(|id| plan.transmitters[id.index()].poll_every);
@@ -57,6 +68,10 @@ impl TankState {
             jump: JumpWatch::default(),
             jump_since: None,
             last_good: None,
+            checks: Checks::default(),
+            product_doubted: false,
+            transfer: None,
+            diagnosis: Diagnosis::new(index, now),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
                 _ => 0,
@@ -65,6 +80,7 @@ impl TankState {
             workings: Vec::with_capacity(tank.hookups.len()),
             apart: Apart::default(),
             rate: RateWindow::new(polls.max().unwrap_or_default()),
+            pascals_per_metre: 0.0,
         }
     }
 
@@ -88,14 +104,20 @@ impl TankState {
         let chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
         let mut working = chosen.working;
+        let balance = &working.balance;
+        // g·(ρl − ρv)
+        self.pascals_per_metre = (balance.gravity * (balance.liquid - balance.gas)).value;
         changes.disagree = self.apart.watch(tank, chosen.spread, now);
         if self.apart.told {
             working.reasons.add(Reason::HookupsDisagree);
         }
+        if self.product_doubted {
+            working.reasons.add(Reason::ProductNotConfirmed);
+        }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            changes.jump = self.look_for_jump(plan, tank, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
@@ -131,6 +153,18 @@ impl TankState {
         open
     }
 
+    /// Another liquid: nothing that was learnt from levels before belongs to those after.
+    pub fn begin_product(&mut self) {
+        self.product_doubted = false;
+        self.rate.clear();
+        self.jump.restart();
+        self.jump_since = None;
+        self.checks = Checks::default();
+        for hookup in &mut self.hookups {
+            hookup.density = None;
+        }
+    }
+
     /// A person has drained the low leg: what was seen before says nothing of what comes.
     pub fn confirm_leg_drained(&mut self) -> bool {
         let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
@@ -141,6 +175,11 @@ impl TankState {
             self.jump_since = None;
         }
         was_flooded
+    }
+
+    /// g·(ρl − ρv): what a metre of level is worth, Pa.
+    pub fn pascals_per_metre(&self) -> f64 {
+        self.pascals_per_metre
     }
 
     /// What each hookup says, as last worked out, in the order of the plan.
@@ -181,6 +220,9 @@ impl TankState {
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
             }
+            if hookup.correction.is_overdue(now.utc) {
+                working.reasons.add(Reason::CorrectionOverdue);
+            }
             changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
             self.workings.push(working);
         }
@@ -207,18 +249,16 @@ impl TankState {
         &mut self,
         plan: &Plan,
         tank: &TankPlan,
-        working: &Working,
         signals: &impl Signals,
         level: Length,
         now: Now,
     ) -> Option<JumpChange> {
         let check = tank.jump.as_ref()?;
-        let balance = &working.balance;
         let sample = JumpSample {
             up: now.up,
             level,
             headspace_pa: headspace(plan, tank, signals),
-            pascals_per_metre: balance.gravity.value * (balance.liquid - balance.gas).value,
+            pascals_per_metre: self.pascals_per_metre,
         };
         let change = self.jump.take(check, &tank.vessel, tank.zero, sample);
         match change {
@@ -330,7 +370,7 @@ fn nothing_yet(now: Now) -> Reading {
 }
 
 /// The pressure of the gas, where a transmitter of its own reads it, in Pa.
-fn headspace(plan: &Plan, tank: &TankPlan, signals: &impl Signals) -> Option<f64> {
+pub fn headspace(plan: &Plan, tank: &TankPlan, signals: &impl Signals) -> Option<f64> {
     let Source::Tags(tags) = &tank.gas.pressure else {
         return None;
     };

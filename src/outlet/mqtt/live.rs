@@ -6,8 +6,9 @@
 
 use super::topics::Topics;
 use crate::engine::alarm::AlarmState;
+use crate::engine::snapshot::TankView;
 use crate::engine::{Quality, Snapshot};
-use crate::wire::{AlarmForm, ReadingForm, SignalForm};
+use crate::wire::{AlarmForm, ReadingForm, SignalForm, TransferForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -35,6 +36,11 @@ pub(super) struct Value {
 enum Urgent {
     Status,
     Quality(Quality),
+    Transfer {
+        running: bool,
+        reached: bool,
+        overdue: bool,
+    },
     Alarm {
         state: AlarmState,
         questionable: bool,
@@ -73,6 +79,8 @@ impl Live {
             let urgent = Urgent::Quality(tank.reading.quality);
             let wait = self.offer(topics.reading(&tank.name), urgent, pace, json(&form), now);
             due = earlier(due, wait);
+            let wait = self.offer_transfer(tank, topics, pace, now);
+            due = earlier(due, wait);
             for alarm in &tank.alarms {
                 let urgent = Urgent::Alarm {
                     state: alarm.state,
@@ -97,6 +105,33 @@ impl Live {
             due = earlier(due, wait);
         }
         due
+    }
+
+    /// A transfer that is over takes its retained value with it: an empty one (MQTT 3.1.1, 3.3.1.3).
+    fn offer_transfer(
+        &mut self,
+        tank: &TankView,
+        topics: &Topics,
+        pace: Pace,
+        now: Duration,
+    ) -> Option<Duration> {
+        let topic = topics.transfer(&tank.name);
+        let urgent = |running, reached, overdue| Urgent::Transfer {
+            running,
+            reached,
+            overdue,
+        };
+        match &tank.transfer {
+            Some(transfer) => {
+                let urgent = urgent(true, transfer.memory.reached, transfer.overdue);
+                let payload = json(&TransferForm::new(transfer));
+                self.offer(topic, urgent, pace, payload, now)
+            }
+            None if self.places.contains_key(&topic) => {
+                self.offer(topic, urgent(false, false, false), pace, Vec::new(), now)
+            }
+            None => None,
+        }
     }
 
     /// `online` or `offline`. It is kept first, so it goes out first.

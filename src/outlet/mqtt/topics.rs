@@ -37,6 +37,10 @@ impl Topics {
         format!("{}/tank/{}/alarm/{code}", self.base, fold(tank))
     }
 
+    pub fn transfer(&self, tank: &str) -> String {
+        format!("{}/tank/{}/transfer", self.base, fold(tank))
+    }
+
     pub fn signal(&self, tag: &str) -> String {
         format!("{}/transmitter/{tag}/signal", self.base)
     }

@@ -14,6 +14,9 @@ use std::time::Duration;
 /// The code of the alarm that every tank has: its level cannot be trusted.
 pub const MEASUREMENT: &str = "MEASUREMENT";
 
+/// The code of the alarm for a transfer that was not stopped in time.
+pub const TRANSFER: &str = "TRANSFER";
+
 /// The longest time on the shelf where the site file says nothing (common practice, no source).
 const SHELVE_AT_MOST: Duration = Duration::from_secs(12 * 3600);
 
@@ -28,18 +31,8 @@ pub fn read(
         .iter()
         .filter_map(|alarm| Some((alarm.text("code")?, alarm.place_of("code"))));
     distinct(table.document(), "alarm code", codes);
-    for alarm in tables.iter().filter(|alarm| {
-        alarm
-            .text("code")
-            .is_some_and(|code| code.eq_ignore_ascii_case(MEASUREMENT))
-    }) {
-        let problem = alarm.problem_at(
-            "code",
-            format!("the code {MEASUREMENT} is taken by the alarm that every tank has"),
-        );
-        alarm.report(
-            problem.cure("choose another code; that alarm is set under [tank.measurement_failed]"),
-        );
+    for alarm in &tables {
+        refuse_taken_code(alarm);
     }
     let alarms: Vec<Option<AlarmPlan>> = tables
         .iter()
@@ -47,8 +40,55 @@ pub fn read(
         .collect();
     let failed = table.table("measurement_failed");
     let mut alarms = alarms.into_iter().collect::<Option<Vec<_>>>()?;
-    alarms.push(measurement(failed.as_ref(), &alarms)?);
+    let measurement = measurement(failed.as_ref(), &alarms)?;
+    if let Some(transfer) = table.table("transfer") {
+        alarms.push(transfer_alarm(&transfer)?);
+    }
+    alarms.push(measurement);
     Some(alarms)
+}
+
+fn transfer_alarm(table: &Table<'_>) -> Option<AlarmPlan> {
+    let priority = priority(table.choice("priority")?);
+    Some(AlarmPlan {
+        code: TRANSFER.into(),
+        watch: Watch::Transfer,
+        limit: Limit::Overdue,
+        deadband: 0.0,
+        on_delay: Duration::ZERO,
+        off_delay: Duration::ZERO,
+        priority,
+        on_bad: OnBad::Hold,
+        latch: false,
+        re_alarm: None,
+        shelve_at_most: (priority != Priority::Highest).then_some(SHELVE_AT_MOST),
+        suppress: None,
+        unit: None,
+        record: Arc::new(Record {
+            cause: Some("The flow was not stopped at the target of the transfer".to_owned()),
+            consequence: Some("Too much is filled or drawn".to_owned()),
+            response: Some("Stop the pump or close the valve at the tank".to_owned()),
+            ..Record::default()
+        }),
+    })
+}
+
+/// Codes of alarms that the program makes itself.
+fn refuse_taken_code(alarm: &Table<'_>) {
+    let taken = [
+        (MEASUREMENT, "every tank has", "measurement_failed"),
+        (TRANSFER, "transfers have", "transfer"),
+    ];
+    let code = alarm.text("code").unwrap_or_default();
+    for (own, owner, table) in taken {
+        if code.eq_ignore_ascii_case(own) {
+            let message = format!("the code {own} is taken by the alarm that {owner}");
+            let problem = alarm.problem_at("code", message);
+            alarm.report(problem.cure(format!(
+                "choose another code; that alarm is set under [tank.{table}]"
+            )));
+        }
+    }
 }
 
 /// The shortest time that an operator is given.

@@ -121,7 +121,7 @@ impl Judged<'_> {
             Limit::Above(limit) => vec![of(limit, true)?],
             Limit::Below(limit) => vec![of(limit, false)?],
             Limit::Outside(low, high) => vec![of(low, false)?, of(high, true)?],
-            Limit::BadQuality | Limit::Is(_) => return None,
+            Limit::BadQuality | Limit::Overdue | Limit::Is(_) => return None,
         })
     }
 

@@ -85,9 +85,17 @@ pub struct Conditioned<'a> {
     pub ambient: &'a Ambient,
     pub liquid: &'a LiquidPlan,
     pub gas: &'a GasPlan,
+    /// Its name, where the tank has a choice.
+    pub product: Option<&'a str>,
 }
 
 impl Conditioned<'_> {
+    /// Before what is said of one product of several.
+    fn with_product(&self) -> String {
+        let named = |product| format!("with \"{product}\" ");
+        self.product.map(named).unwrap_or_default()
+    }
+
     fn temperature(&self, source: &Source) -> Temperature {
         match source {
             Source::Fixed(fixed_k) => kelvin(*fixed_k),
@@ -235,6 +243,7 @@ pub fn check_span(
                 "check the densities of both, and which is `lower`",
             ),
         };
+        let message = format!("{}{message}", conditioned.with_product());
         table.report(table.problem_at("kind", message).cure(cure));
         return;
     }
@@ -275,7 +284,8 @@ pub fn check_span(
                 id,
                 transmitters,
                 &format!(
-                    "its width is {}, but the liquid alone gives {}",
+                    "{}its width is {}, but the liquid alone gives {}",
+                    conditioned.with_product(),
                     kpa(width_pa),
                     kpa(head_pa)
                 ),
@@ -294,7 +304,8 @@ pub fn check_span(
     };
     if !fits {
         let needed = format!(
-            "levels from {} to {} give {} to {}",
+            "{}levels from {} to {} give {} to {}",
+            conditioned.with_product(),
             shown(from),
             shown(to),
             as_read(a, id, transmitters),

@@ -5,10 +5,11 @@ use super::contact::Contacts;
 use super::hookup::{self, Extent, Hooked};
 use super::limit::Judged;
 use super::names::distinct;
+use super::product::{self, Held};
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{gas, liquid, marks, vessel};
+use super::{marks, stream, vessel};
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
 };
@@ -83,11 +84,11 @@ fn read_one<'d>(
     let marks = table
         .table("marks")
         .map_or(Marks::default(), |marks| marks::read(&marks, extent));
-    let liquid = table
-        .table("liquid")
-        .and_then(|liquid| liquid::read(&liquid, transmitters));
-    let gas =
-        place.and_then(|place| gas::read(table, transmitters, &place.ambient, liquid.as_ref()));
+    let Held {
+        liquid,
+        gas,
+        products,
+    } = product::read(table, transmitters, place);
     let choice = hooked
         .as_deref()
         .and_then(|hooked| hookup::choice(table, hooked));
@@ -101,16 +102,25 @@ fn read_one<'d>(
             check_dry_legs(hooked, gas);
         });
     }
-    if let (Some(gas), Some(liquid), Some(extent), Some(place)) = (&gas, &liquid, extent, place) {
-        let conditioned = Conditioned {
-            gravity: place.gravity,
-            ambient: &place.ambient,
-            liquid,
-            gas,
-        };
-        each().for_each(|hooked| {
-            sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
-        });
+    if let (Some(extent), Some(place)) = (extent, place) {
+        let contents = products.iter().flatten();
+        let contents =
+            contents.map(|product| (Some(&*product.name), &product.liquid, &product.gas));
+        let alone = products.as_ref().is_some_and(Vec::is_empty);
+        let only = liquid.as_ref().zip(gas.as_ref()).filter(|_| alone);
+        let all = contents.chain(only.map(|(liquid, gas)| (None, liquid, gas)));
+        for (product, liquid, gas) in all {
+            let conditioned = Conditioned {
+                gravity: place.gravity,
+                ambient: &place.ambient,
+                liquid,
+                gas,
+                product,
+            };
+            each().for_each(|hooked| {
+                sight::check_span(hooked, &conditioned, extent, &marks, transmitters);
+            });
+        }
     }
     let judged = vessel.as_ref().zip(extent).map(|(vessel, extent)| Judged {
         vessel,
@@ -133,7 +143,7 @@ fn read_one<'d>(
         ambient: place.map(|place| &place.ambient),
     });
     let alarms = alarm::read(table, contacts, judged.as_ref());
-    let streams = read_streams(table);
+    let streams = stream::read(table, transmitters, contacts);
     let jump = match table.table("checks") {
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
         _ => Some(None),
@@ -147,6 +157,8 @@ fn read_one<'d>(
         marks,
         liquid: liquid?,
         gas: gas?,
+        products: products?,
+        product: 0,
         hookups: hooked.into_iter().map(|hooked| hooked.plan).collect(),
         choice: choice?,
         streams: streams?,
@@ -183,14 +195,17 @@ fn measures_density(hooked: &Hooked<'_>) -> bool {
 
 /// A density that is measured needs the three transmitters that measure it.
 fn check_measured(tank: &Table<'_>, hooked: &[Hooked<'_>]) {
-    let Some(liquid) = tank.table("liquid") else {
-        return;
-    };
-    if liquid.has("from") && !hooked.iter().any(measures_density) {
-        let problem = liquid.problem_at("from", "no hookup of this tank measures the density");
-        liquid.report(problem.cure(
-            "write the liquid itself, or hook the tank up with kind = \"three-transmitter\"",
-        ));
+    let products = tank.tables("product");
+    let of_products = products
+        .iter()
+        .filter_map(|product| product.table("liquid"));
+    for liquid in tank.table("liquid").into_iter().chain(of_products) {
+        if liquid.has("from") && !hooked.iter().any(measures_density) {
+            let problem = liquid.problem_at("from", "no hookup of this tank measures the density");
+            liquid.report(problem.cure(
+                "write the liquid itself, or hook the tank up with kind = \"three-transmitter\"",
+            ));
+        }
     }
 }
 
@@ -207,25 +222,6 @@ fn check_dry_legs(hooked: &Hooked<'_>, gas: &GasPlan) {
             "a leg kept full of condensate: leg = { kind = \"compressed-water\", temperature = \"ambient\" }",
         ));
     }
-}
-
-fn read_streams(tank: &Table<'_>) -> Option<Vec<Stream>> {
-    let tables = tank.tables("stream");
-    let names = tables
-        .iter()
-        .filter_map(|stream| Some((stream.text("name")?, stream.place_of("name"))));
-    distinct(tank.document(), "stream", names);
-    let stream = |table: &Table<'_>| {
-        let (name, direction) = (table.text("name"), table.choice("direction"));
-        let at_most = table.si("at_most").map(cubic_metres_per_second);
-        Some(Stream {
-            name: name?.into(),
-            fills: direction? == "in",
-            at_most,
-        })
-    };
-    let streams: Vec<Option<Stream>> = tables.iter().map(stream).collect();
-    streams.into_iter().collect()
 }
 
 fn read_jump(checks: &Table<'_>, streams: Option<&[Stream]>) -> Option<JumpCheck> {

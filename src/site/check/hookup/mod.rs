@@ -156,6 +156,8 @@ fn read_correction(table: &Table<'_>) -> Correction {
     Correction {
         gain,
         offset: table.length("offset").unwrap_or(metres(0.0)),
+        by: table.text("by").map(Into::into),
+        until: table.date("until"),
     }
 }
 

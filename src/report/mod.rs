@@ -1,0 +1,3 @@
+//! Documents: each is one value, and its forms as text, CSV and JSON.
+
+pub mod alarms;

@@ -78,6 +78,8 @@ pub enum Request {
         text: String,
         by: String,
     },
+    /// Try the way to those whom a `[[notice]]` tells.
+    TestNotice { name: String, by: String },
     /// Everything as it stands now.
     Status,
 }
@@ -207,6 +209,10 @@ impl Request {
                 text: text.into(),
                 by: by.into(),
             }),
+            Request::TestNotice { name, by } => Some(Command::TestNotice {
+                name,
+                by: by.into(),
+            }),
             Request::Status => None,
         }
     }
@@ -225,6 +231,7 @@ impl Request {
             | Request::Product { by, .. }
             | Request::Transfer { by, .. }
             | Request::EndTransfer { by, .. }
+            | Request::TestNotice { by, .. }
             | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }

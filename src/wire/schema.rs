@@ -1,16 +1,20 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
-use super::{AlarmForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
+use super::{
+    AlarmForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm, ReadingForm, SignalForm, TankForm,
+};
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 6] = [
+pub const FORMS: [&str; 8] = [
     "reading",
     "alarm",
     "event",
     "signal",
     "tank",
     "alarm-figures",
+    "notice",
+    "heartbeat",
 ];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
@@ -21,6 +25,8 @@ pub fn schema(form: &str) -> Option<Schema> {
         "event" => Some(of::<EventForm>()),
         "signal" => Some(of::<SignalForm>()),
         "alarm-figures" => Some(of::<FiguresForm>()),
+        "notice" => Some(of::<NoticeForm>()),
+        "heartbeat" => Some(of::<HeartbeatForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,
     }

@@ -1,4 +1,4 @@
-//! Live values: the newest of each topic, retained; never a queue of them.
+//! Live values: the newest of each topic, retained (but for the heartbeat); never a queue of them.
 //!
 //! Readings and signals go out at most once per `reading_every`, and at once when their quality changes;
 //! alarms whenever their state changes. One message per topic is under way at most; what became newer
@@ -8,7 +8,7 @@ use super::topics::Topics;
 use crate::engine::alarm::AlarmState;
 use crate::engine::snapshot::TankView;
 use crate::engine::{Quality, Snapshot};
-use crate::wire::{AlarmForm, ReadingForm, SignalForm, TransferForm};
+use crate::wire::{AlarmForm, HeartbeatForm, ReadingForm, SignalForm, TransferForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -16,6 +16,7 @@ use std::time::Duration;
 #[derive(Debug)]
 pub(super) struct Live {
     every: Duration,
+    heartbeat_every: Duration,
     values: Vec<Value>,
     places: BTreeMap<String, usize>,
 }
@@ -35,6 +36,7 @@ pub(super) struct Value {
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Urgent {
     Status,
+    Heartbeat,
     Quality(Quality),
     Transfer {
         running: bool,
@@ -57,9 +59,10 @@ enum Pace {
 }
 
 impl Live {
-    pub fn new(every: Duration) -> Self {
+    pub fn new(every: Duration, heartbeat_every: Duration) -> Self {
         Self {
             every,
+            heartbeat_every,
             values: Vec::new(),
             places: BTreeMap::new(),
         }
@@ -98,6 +101,16 @@ impl Live {
                 );
             }
         }
+        let pace_of_heart = Pace::AtMostEvery(self.heartbeat_every);
+        let beat = json(&HeartbeatForm::new(snapshot));
+        let wait = self.offer(
+            topics.heartbeat(),
+            Urgent::Heartbeat,
+            pace_of_heart,
+            beat,
+            now,
+        );
+        due = earlier(due, wait);
         for signal in &snapshot.transmitters {
             let urgent = Urgent::Quality(signal.quality);
             let payload = json(&SignalForm::new(signal));
@@ -228,6 +241,11 @@ impl Live {
 }
 
 impl Value {
+    /// A heartbeat is not kept by the broker: an old one would look alive to whoever comes later.
+    pub fn is_retained(&self) -> bool {
+        self.urgent != Urgent::Heartbeat
+    }
+
     fn renew(&mut self, urgent: Urgent, payload: Vec<u8>, now: Duration) {
         (self.urgent, self.payload, self.taken, self.sent) = (urgent, payload, now, false);
     }
@@ -268,7 +286,7 @@ mod tests {
 
     #[test]
     fn a_reading_waits_for_its_turn_but_a_change_of_quality_does_not() {
-        let (mut live, start) = (Live::new(EVERY), Duration::from_secs(100));
+        let (mut live, start) = (Live::new(EVERY, EVERY), Duration::from_secs(100));
         let at = |ms: u64| start + Duration::from_millis(ms);
         assert_eq!(offer(&mut live, Quality::Good, "1", at(0)), None);
         assert_eq!(sent(&mut live).as_deref(), Some("1"));
@@ -289,7 +307,7 @@ mod tests {
 
     #[test]
     fn only_the_newest_follows_what_is_under_way() {
-        let (mut live, start) = (Live::new(Duration::ZERO), Duration::from_secs(100));
+        let (mut live, start) = (Live::new(Duration::ZERO, EVERY), Duration::from_secs(100));
         let mut offer = |payload: &str| {
             let urgent = Urgent::Quality(Quality::Good);
             live.offer(

@@ -2,7 +2,7 @@
 
 use crate::snapshots;
 use serde::Serialize;
-use standpipe::wire::{AlarmForm, EventForm, ReadingForm, SignalForm, TankForm, schema};
+use standpipe::wire::{AlarmForm, EventForm, ReadingForm, SignalForm, TankForm, schema, HeartbeatForm, NoticeForm};
 
 fn pretty(form: &impl Serialize) -> String {
     serde_json::to_string_pretty(form).expect("plain values only")
@@ -43,4 +43,15 @@ fn schemas() {
         .collect();
     assert_eq!(all.len(), schema::FORMS.len());
     insta::assert_snapshot!(pretty(&all));
+}
+
+#[test]
+fn a_heartbeat() {
+    insta::assert_snapshot!(pretty(&HeartbeatForm::new(&snapshots::site())));
+}
+
+#[test]
+fn a_notice() {
+    let form = NoticeForm::new("Alder Rise", &snapshots::notice());
+    insta::assert_snapshot!(pretty(&form));
 }

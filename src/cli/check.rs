@@ -66,7 +66,11 @@ fn gravity(plan: &Plan) -> String {
              {share:.2} % of the liquid's height; give gravity = {{ latitude, elevation }}."
         )
     } else {
-        format!("Gravity {taken:.5} m/s2, {percent:+.3} % of the standard one.")
+        let off = match share {
+            0.0 => "taken as exact: no `uncertainty` is given".to_owned(),
+            _ => format!("known to {share:.4} % (k = 2)"),
+        };
+        format!("Gravity {taken:.5} m/s2, {percent:+.3} % from the standard one, {off}.")
     }
 }
 

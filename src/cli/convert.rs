@@ -44,7 +44,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     }
     let plan = &site.plan;
     let tank = &plan.tanks[index];
-    let stated = stated(plan, &arguments.set)?;
+    let stated = stated(plan, tank, &arguments.set)?;
     let now = clock::moment();
     let mut state = TankState::new(plan, index, now);
     state.read(plan, tank, &stated, now, true);

@@ -141,7 +141,7 @@ fn working(
     hookup: &HookupPlan,
     settings: &[String],
 ) -> anyhow::Result<Working> {
-    let mut stated: Stated = stated(plan, settings)?;
+    let mut stated: Stated = stated(plan, tank, settings)?;
     for transmitter in hookup.hookup.transmitters() {
         stated.set(plan, transmitter, 0.0);
     }

@@ -2,23 +2,28 @@
 
 use super::quantity;
 use crate::engine::TransmitterId;
-use crate::engine::plan::{Measures, Plan, Reads, Source, TransmitterPlan};
-use crate::engine::tank::{Signals, Stated, in_percent};
+use crate::engine::plan::{Measures, Plan, Reads, TankPlan, TransmitterPlan};
+use crate::engine::tank::{OutsideAir, Stated, in_percent};
 use crate::quantity::{Dimension, Reference, Written};
 use anyhow::{Context, bail};
 
-/// Every `--set`, in SI units as its transmitter measures.
-pub fn stated(plan: &Plan, settings: &[String]) -> anyhow::Result<Stated> {
+/// Every `--set`, in SI units as its transmitter measures. What is stated against another zero than the
+/// transmitter's own is turned over by the air at its height in that tank.
+pub fn stated(plan: &Plan, tank: &TankPlan, settings: &[String]) -> anyhow::Result<Stated> {
     let mut stated = Stated::new(plan);
     let mut settings = settings
         .iter()
         .map(|setting| Setting::read(plan, setting))
         .collect::<anyhow::Result<Vec<Setting>>>()?;
-    // Barometers first: what is stated against another zero is turned over by them.
-    settings.sort_by_key(|setting| !barometers(plan).contains(&setting.transmitter));
+    // The outside air first: what is stated against another zero is turned over by it.
+    settings.sort_by_key(|setting| {
+        let of_air = barometers(plan).contains(&setting.transmitter)
+            || plan.ambient.temperature.names(setting.transmitter);
+        !of_air
+    });
     for setting in settings {
         let shown = setting
-            .shown(plan, &stated)
+            .shown(plan, tank, &stated)
             .with_context(|| format!("--set \"{}\"", setting.text))?;
         stated.set(plan, setting.transmitter, shown);
     }
@@ -82,7 +87,7 @@ impl<'a> Setting<'a> {
     }
 
     /// What the transmitter shows, in SI units.
-    fn shown(&self, plan: &Plan, stated: &Stated) -> anyhow::Result<f64> {
+    fn shown(&self, plan: &Plan, tank: &TankPlan, stated: &Stated) -> anyhow::Result<f64> {
         let (transmitter, si) = (
             &plan.transmitters[self.transmitter.index()],
             self.written.si,
@@ -103,12 +108,27 @@ impl<'a> Setting<'a> {
                     transmitter.tag
                 )
             }
-            // Stated against another zero than the transmitter's: turned over by the ambient pressure.
-            (Measures::Gauge, Some(Reference::Absolute)) => si - air_pa(plan, stated),
-            (Measures::Absolute, Some(Reference::Gauge)) => si + air_pa(plan, stated),
+            (Measures::Gauge, Some(Reference::Absolute)) => si - self.air_pa(plan, tank, stated),
+            (Measures::Absolute, Some(Reference::Gauge)) => si + self.air_pa(plan, tank, stated),
             (Measures::SealedGauge(sealed), Some(Reference::Absolute)) => si - sealed.0.value,
+            // Above the air of the moment, not above what it was sealed at.
+            (Measures::SealedGauge(sealed), Some(Reference::Gauge)) => {
+                si + self.air_pa(plan, tank, stated) - sealed.0.value
+            }
             _ => si,
         })
+    }
+}
+
+impl Setting<'_> {
+    /// The outside air at the transmitter; at the barometer's height where the tank has no place for it. What is
+    /// not stated of the air is noted as missing.
+    fn air_pa(&self, plan: &Plan, tank: &TankPlan, stated: &Stated) -> f64 {
+        let mut hookups = tank.hookups.iter();
+        let at = hookups.find_map(|hookup| hookup.hookup.elevation_of(self.transmitter));
+        let air = OutsideAir::of(plan, stated);
+        let pressure = air.pressure(plan, at.unwrap_or(plan.ambient.pressure_at));
+        pressure.0.value
     }
 }
 
@@ -124,23 +144,5 @@ fn dimension(transmitter: &TransmitterPlan) -> Dimension {
 }
 
 fn barometers(plan: &Plan) -> &[TransmitterId] {
-    match &plan.ambient.pressure {
-        Source::Tags(tags) => tags,
-        Source::Fixed(_) | Source::Ambient => &[],
-    }
-}
-
-/// The ambient pressure; a barometer that was not stated is noted as missing.
-fn air_pa(plan: &Plan, stated: &Stated) -> f64 {
-    if let Source::Fixed(pressure_pa) = plan.ambient.pressure {
-        return pressure_pa;
-    }
-    let readings = barometers(plan)
-        .iter()
-        .map(|tag| stated.value(*tag).value)
-        .collect::<Option<Vec<f64>>>()
-        .filter(|readings| !readings.is_empty());
-    readings.map_or(plan.ambient.pressure_otherwise.0.value, |readings| {
-        readings.iter().sum::<f64>() / readings.len() as f64
-    })
+    plan.ambient.pressure.tags()
 }

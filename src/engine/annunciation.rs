@@ -44,7 +44,8 @@ impl Engine {
             _ => {
                 let plausible = tank.jump.as_ref().and_then(|check| {
                     let jump = &state.jump;
-                    jump.bounds(check, &tank.vessel, tank.zero, self.last.up)
+                    let vessel = tank.vessel.at(state.reading.temperature);
+                    jump.bounds(check, vessel, tank.zero, self.last.up)
                 });
                 alarm::judgement(tank, plan, &state.alarms[place], &state.reading, plausible)
             }

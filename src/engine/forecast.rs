@@ -7,6 +7,7 @@
 use super::plan::{Limit, TankPlan, Watch};
 use super::rate::Rate;
 use super::tank::usable_marks;
+use crate::physics::vessel::VesselAt;
 use crate::quantity::{Length, Time, metres, seconds};
 
 /// A rate must be this many standard errors to be a direction.
@@ -29,7 +30,12 @@ pub struct Forecast {
 }
 
 /// The forecast to the nearest limit ahead: the tank's level alarms, and its overflow mark or its heel.
-pub fn next_limit(tank: &TankPlan, level: Length, rate: Rate) -> Option<Forecast> {
+pub fn next_limit(
+    tank: &TankPlan,
+    vessel: VesselAt<'_>,
+    level: Length,
+    rate: Rate,
+) -> Option<Forecast> {
     let ahead = limits(tank).filter(|limit| {
         if rate.per_second > 0.0 {
             *limit > level
@@ -43,14 +49,19 @@ pub fn next_limit(tank: &TankPlan, level: Length, rate: Rate) -> Option<Forecast
             .abs()
             .total_cmp(&(*b - level).value.abs())
     })?;
-    reach(tank, level, rate, nearest)
+    reach((vessel, tank.zero), level, rate, nearest)
 }
 
 /// The forecast to the overflow mark, or to the vessel's top where there is none; none while not rising.
-pub fn overflow(tank: &TankPlan, level: Length, rate: Rate) -> Option<Forecast> {
+pub fn overflow(
+    tank: &TankPlan,
+    vessel: VesselAt<'_>,
+    level: Length,
+    rate: Rate,
+) -> Option<Forecast> {
     let (_, _, _, overflow) = usable_marks(tank);
     if rate.per_second > 0.0 {
-        reach(tank, level, rate, overflow)
+        reach((vessel, tank.zero), level, rate, overflow)
     } else {
         None
     }
@@ -71,13 +82,18 @@ fn limits(tank: &TankPlan) -> impl Iterator<Item = Length> + '_ {
 }
 
 /// The forecast to one level ahead; none while the level does not clearly move towards it.
-pub fn reach(tank: &TankPlan, level: Length, rate: Rate, limit: Length) -> Option<Forecast> {
+pub fn reach(
+    (vessel, zero): (VesselAt<'_>, Length),
+    level: Length,
+    rate: Rate,
+    limit: Length,
+) -> Option<Forecast> {
     if rate.per_second.abs() < SIGNIFICANT * rate.standard_error {
         return None;
     }
-    let volume = |level: Length| tank.vessel.volume(level + tank.zero).value;
+    let volume = |level: Length| vessel.volume(level + zero).value;
     // Q = v·A(h); t = (V(limit) − V(h)) / Q
-    let area_m2 = tank.vessel.area(level + tank.zero).value;
+    let area_m2 = vessel.area(level + zero).value;
     let to_go_m3 = volume(limit) - volume(level);
     let after = |per_second: f64| to_go_m3 / (per_second * area_m2);
     let margin = COVERED * rate.standard_error * rate.per_second.signum();

@@ -241,7 +241,7 @@ pub struct Marks {
     pub heel: Option<Length>,
 }
 
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct LiquidPlan {
     /// With a measured density, what stands in for it.
     pub liquid: Liquid,
@@ -281,6 +281,14 @@ impl LiquidPlan {
 }
 
 impl Source {
+    /// The transmitters that it is read from.
+    pub fn tags(&self) -> &[TransmitterId] {
+        match self {
+            Source::Tags(tags) => tags,
+            Source::Fixed(_) | Source::Ambient => &[],
+        }
+    }
+
     pub fn names(&self, id: TransmitterId) -> bool {
         matches!(self, Source::Tags(tags) if tags.contains(&id))
     }

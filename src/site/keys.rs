@@ -6,8 +6,8 @@ use super::key::Form::{
 };
 use super::key::{Form, Key, here, key, not_yet};
 use crate::quantity::Dimension::{
-    Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Ratio, Salinity,
-    Temperature, Time, Volume,
+    Acceleration, Angle, Density, Flow, Length, MolarMass, PerTemperature, Pressure, Ratio,
+    Salinity, Temperature, Time, Volume,
 };
 
 const UPRIGHT: &str = "upright-cylinder";
@@ -38,11 +38,13 @@ pub static KEYS: &[Key] = &[
     key("site", "name", Text, "\"Alder Rise\"", "the site's name; goes into topics and metrics").required(),
     key("site", "timezone", Text, "\"Europe/London\"", "time zone of shown times, shifts and reports"),
     key("site", "shifts", Texts, "[\"06:00\", \"14:00\", \"22:00\"]", "when shifts begin"),
-    key("site", "gravity", TextOrTable("site.gravity"), "\"9.8116 m/s2\"", "local gravity, or latitude and elevation"),
+    key("site", "gravity", TextOrTable("site.gravity"), "\"9.8116 m/s2\"", "local gravity, as a value or from latitude and elevation"),
     key("site", "ambient", Table("site.ambient"), "{ temperature = \"12 degC\" }", "the air around the site"),
     key("site", "show", Table("site.show"), "{ level = \"m\" }", "units that people are shown"),
-    key("site.gravity", "latitude", Quantity(Angle), "\"51.2 deg\"", "north positive").required(),
-    key("site.gravity", "elevation", Quantity(Length), "\"140 m\"", "above sea level").required(),
+    key("site.gravity", "latitude", Quantity(Angle), "\"51.2 deg\"", "north positive; with `elevation`"),
+    key("site.gravity", "elevation", Quantity(Length), "\"140 m\"", "above sea level"),
+    key("site.gravity", "value", Quantity(Acceleration), "\"9.8116 m/s2\"", "as surveyed, instead of latitude and elevation"),
+    key("site.gravity", "uncertainty", Quantity(Acceleration), "\"0.0002 m/s2\"", "of either, k = 2").not_negative(),
     key("site.ambient", "temperature", Source(Temperature), "\"12 degC\"", "of the air: a quantity or tags"),
     key("site.ambient", "pressure", Source(Pressure), "\"996.5 hPa\"", "station pressure, never reduced to sea level"),
     key("site.ambient", "at", Quantity(Length), "\"1.5 m\"", "height of the barometer").default("0 m"),

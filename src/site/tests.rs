@@ -381,7 +381,7 @@ fn every_supported_key_is_asked_for() {
         text(),
         with(
             "gravity  = { latitude = \"51.2 deg\", elevation = \"140 m\" }",
-            "gravity = \"9.81 m/s2\"",
+            "gravity = { value = \"9.81 m/s2\", uncertainty = \"0.001 m/s2\" }",
         ),
         with(
             "kind     = \"air\"\npressure = \"PT-201\"",

@@ -71,12 +71,13 @@ pub struct UncertaintyForm {
     pub budget: Vec<BudgetLine>,
 }
 
-/// One input's part of the uncertainty of level and mass.
+/// One input's part of the uncertainty of level, volume and mass.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "budget_line")]
 pub struct BudgetLine {
     pub input: &'static str,
     pub level_m: Option<f64>,
+    pub volume_m3: Option<f64>,
     pub mass_kg: Option<f64>,
 }
 
@@ -186,6 +187,7 @@ impl UncertaintyForm {
                 .map(|line| BudgetLine {
                     input: line.input,
                     level_m: known(line.level.value),
+                    volume_m3: known(line.volume.value),
                     mass_kg: known(line.mass.value),
                 })
                 .collect(),

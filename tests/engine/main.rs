@@ -2,11 +2,13 @@
 //! plant, no sockets and no clock.
 
 mod bounds;
+mod chances;
 mod clock;
 mod commands;
 mod currents;
 mod demo;
 mod diagnosis;
+mod doubts;
 mod due;
 mod flooded;
 mod forecast;

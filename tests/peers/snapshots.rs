@@ -13,7 +13,7 @@ use standpipe::engine::snapshot::{
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
 use standpipe::journal::{Journal, Step};
 use standpipe::physics::balance::Terms;
-use standpipe::physics::budget::Budget;
+use standpipe::physics::budget::{Budget, Sensitivity};
 use standpipe::quantity::{self, DifferentialPressure, Dimension, Timestamp, Unit};
 use standpipe::site::settings::JournalSettings;
 use std::ops::RangeInclusive;
@@ -224,8 +224,12 @@ pub fn bad(number: u64, reason: Reason) -> Reading {
 
 fn good() -> Reading {
     let mut budget = Budget::default();
-    budget.add("liquid density", 0.002, 1.0);
-    budget.add("elevations", 0.001, 1.0);
+    let in_metres = Sensitivity {
+        level_m: 1.0,
+        ..Sensitivity::default()
+    };
+    budget.add("liquid density", 0.002, in_metres);
+    budget.add("elevations", 0.001, in_metres);
     Reading {
         number: 61,
         quality: Quality::Good,

@@ -6,7 +6,7 @@ use crate::rows::{Row, rows};
 use serde_json::Value;
 use standpipe::engine::rate::theil_sen;
 use standpipe::physics::balance::{Balance, Leg};
-use standpipe::physics::budget::{Budget, COVERAGE};
+use standpipe::physics::budget::{Budget, COVERAGE, Sensitivity};
 use standpipe::quantity::{
     DifferentialPressure, kilograms_per_cubic_metre, metres, metres_per_second_squared,
 };
@@ -64,6 +64,13 @@ impl Inputs {
     }
 }
 
+fn level(level_m: f64) -> Sensitivity {
+    Sensitivity {
+        level_m,
+        ..Sensitivity::default()
+    }
+}
+
 #[test]
 fn budgets_of_the_balance_by_the_guide_s_equation() {
     let rows = rows("level-budgets.csv");
@@ -100,7 +107,7 @@ fn budgets_of_the_balance_by_the_guide_s_equation() {
         ];
         let mut budget = Budget::default();
         for (input, uncertainty, sensitivity) in parts {
-            budget.add(input, row.number(uncertainty), sensitivity);
+            budget.add(input, row.number(uncertainty), level(sensitivity));
         }
         budget.sort();
         assert_eq!(budget.lines().len(), 4, "{}", row.place());
@@ -196,11 +203,43 @@ fn parts_add_up_as_in_the_guide_s_end_gauge() {
     assert_eq!(rows.len(), 4);
     let mut budget = Budget::default();
     for row in &rows {
-        budget.add("part", row.number("part_nm"), 1.0);
+        budget.add("part", row.number("part_nm"), level(1.0));
     }
     let combined_nm = budget.expanded().value / COVERAGE;
     rows[0].check_relative("uc", combined_nm, rows[0].number("uc_nm"), 1e-10);
     rows[0].check_absolute("uc", combined_nm, rows[0].number("printed_uc_nm"), 0.5);
+}
+
+/// The thermometer of the guide's annex H.3: a straight line through eleven corrections, taken at 30 °C. Intercept
+/// and slope go against each other (r = −0.93); as in every budget here each observation is one input that moves
+/// both at once, so the correlation is in the lines. Left out, the guide's 0.0041 °C would be 0.0073 °C.
+#[test]
+fn correlated_inputs_as_in_the_guide_s_thermometer() {
+    let rows = rows("gum-h3.csv");
+    assert_eq!(rows.len(), 11);
+    let at_c = |row: &Row| row.number("t_c") - row.number("t_0_c");
+    let first = &rows[0];
+    let (count, wanted_c) = (rows.len() as f64, 30.0 - first.number("t_0_c"));
+    let mean_c = rows.iter().map(at_c).sum::<f64>() / count;
+    let squares = rows
+        .iter()
+        .map(|row| (at_c(row) - mean_c).powi(2))
+        .sum::<f64>();
+    // b = Σ w_k b_k with w_k = 1/n + (t − t̄)(t_k − t̄)/Σ(t_k − t̄)²
+    let weight = |row: &Row| 1.0 / count + (wanted_c - mean_c) * (at_c(row) - mean_c) / squares;
+    let mut budget = Budget::default();
+    let mut correction_c = 0.0;
+    for row in &rows {
+        correction_c += weight(row) * row.number("correction_c");
+        budget.add("observation", row.number("s_c"), level(weight(row)));
+    }
+    let combined_c = budget.expanded().value / COVERAGE;
+    first.check_relative("b", correction_c, first.number("b_30_c"), 1e-9);
+    first.check_absolute("b", correction_c, first.number("printed_b_30_c"), 5e-5);
+    first.check_relative("u", combined_c, first.number("u_b_30_c"), 1e-9);
+    first.check_absolute("u", combined_c, first.number("printed_u_b_30_c"), 5e-5);
+    let apart_c = (first.number("u_b_30_without_correlation_c") - combined_c).abs();
+    assert!(apart_c > 0.003, "the correlation is in it");
 }
 
 #[test]

@@ -76,7 +76,7 @@ fn vessels_of_every_kind_of_end() {
 #[test]
 fn sloped_vessels_and_elliptical_sections() {
     let sloped = rows("vessels-sloped.csv");
-    for slope in ["0.5", "3.0", "10.0"] {
+    for slope in ["0.0", "0.5", "1.0", "3.0", "10.0"] {
         let rows: Vec<&Row> = sloped
             .iter()
             .filter(|row| row.text("slope_deg") == slope)
@@ -85,13 +85,17 @@ fn sloped_vessels_and_elliptical_sections() {
         check(&site(&sloped_by(slope), ""), &rows);
     }
     let elliptical = rows("vessels-elliptical.csv");
-    let rows: Vec<&Row> = elliptical
-        .iter()
-        .filter(|row| row.text("width_m") == "2.4")
-        .collect();
-    assert_eq!(rows.len(), 6);
-    let vessel = "shape = \"horizontal-cylinder\"\nwidth = \"2.4 m\"\nheight = \"1.6 m\"\nlength = \"7.0 m\"";
-    check(&site(vessel, ""), &rows);
+    for (width, height, length, count) in [("2.4", "1.6", "7.0", 6), ("1.2", "1.9", "3.0", 3)] {
+        let rows: Vec<&Row> = elliptical
+            .iter()
+            .filter(|row| row.text("width_m") == width)
+            .collect();
+        assert_eq!(rows.len(), count);
+        let vessel = format!(
+            "shape = \"horizontal-cylinder\"\nwidth = \"{width} m\"\nheight = \"{height} m\"\nlength = \"{length} m\""
+        );
+        check(&site(&vessel, ""), &rows);
+    }
 }
 
 /// A pressure tells how high the surface stands, plumb; the level of a sloped vessel is perpendicular to its

@@ -9,7 +9,7 @@ use super::noise::Noise;
 use crate::engine::alarm::Known;
 use crate::engine::plan::JumpCheck;
 use crate::engine::rate::median;
-use crate::physics::vessel::Vessel;
+use crate::physics::vessel::VesselAt;
 use crate::quantity::{Length, metres};
 use std::time::Duration;
 
@@ -122,7 +122,7 @@ impl JumpWatch {
     pub fn bounds(
         &self,
         check: &JumpCheck,
-        vessel: &Vessel,
+        vessel: VesselAt<'_>,
         zero: Length,
         up: Duration,
     ) -> Option<Known> {
@@ -155,7 +155,7 @@ impl JumpWatch {
     pub fn take(
         &mut self,
         check: &JumpCheck,
-        vessel: &Vessel,
+        vessel: VesselAt<'_>,
         zero: Length,
         sample: JumpSample,
     ) -> Option<JumpChange> {
@@ -259,7 +259,7 @@ impl JumpWatch {
 
 struct Flow<'a> {
     check: &'a JumpCheck,
-    vessel: &'a Vessel,
+    vessel: VesselAt<'a>,
     zero: Length,
 }
 

@@ -1,8 +1,8 @@
 //! Steps, fast fills, spikes and the headspace, on made signals with repeatable noise.
 
 use super::*;
-use crate::physics::vessel::{Shape, Vessel};
-use crate::quantity::cubic_metres_per_second;
+use crate::physics::vessel::{Shape, Shell, Vessel};
+use crate::quantity::{celsius, cubic_metres_per_second, per_kelvin_of};
 
 /// A box of 10 m² and 5 m; 36 m³/h in or out is 1 mm/s.
 fn vessel() -> Vessel {
@@ -46,7 +46,7 @@ fn run(
                 pascals_per_metre: 9806.65,
             };
             watch
-                .take(&CHECK(), &vessel, metres(0.0), sample)
+                .take(&CHECK(), vessel.at(None), metres(0.0), sample)
                 .map(|change| (second, change))
         })
         .collect()
@@ -152,7 +152,7 @@ fn a_jump_that_stays_is_open_until_it_is_settled() {
             headspace_pa: None,
             pascals_per_metre: 9806.65,
         };
-        watch.take(&CHECK(), &vessel, metres(0.0), sample);
+        watch.take(&CHECK(), vessel.at(None), metres(0.0), sample);
     }
     assert!(
         watch.open().is_some(),
@@ -174,13 +174,13 @@ fn where_the_level_can_be_widens_with_time() {
             headspace_pa: None,
             pascals_per_metre: 9806.65,
         };
-        watch.take(&CHECK(), &vessel, metres(0.0), sample);
+        watch.take(&CHECK(), vessel.at(None), metres(0.0), sample);
     }
     let since = watch.open().expect("a jump of half a metre").since;
     let at = |seconds| {
         let bounds = watch.bounds(
             &CHECK(),
-            &vessel,
+            vessel.at(None),
             metres(0.0),
             since + Duration::from_secs(seconds),
         );
@@ -204,4 +204,26 @@ fn where_the_level_can_be_widens_with_time() {
     }
     // Never beyond the vessel.
     assert!((at(100_000).1 - 5.0).abs() < 1e-9);
+}
+
+/// A shell that is a tenth larger each way holds 1.21 times as much: the same flow moves the level less.
+#[test]
+fn a_warm_vessel_moves_by_its_warm_surface() {
+    let shell = Shell {
+        expansion: per_kelvin_of(1e-3),
+        reference: celsius(20.0),
+    };
+    let vessel = vessel().with_shell(shell).expect("a sound shell");
+    let check = CHECK();
+    let moved = |temperature_c: f64| {
+        let flow = Flow {
+            check: &check,
+            vessel: vessel.at(Some(celsius(temperature_c))),
+            zero: metres(0.0),
+        };
+        flow.possible_m(2.0, 1.0, 100.0)
+    };
+    // 0.01 m³/s for 100 s on 10 m²
+    assert!((moved(20.0) - 0.1).abs() < 1e-12);
+    assert!((moved(120.0) - 0.1 / 1.21).abs() < 1e-12);
 }

@@ -249,6 +249,40 @@ impl Hookup {
         ids.into_iter().flatten()
     }
 
+    /// The elevation of a transmitter's diaphragm; none where it has no place in this hookup.
+    pub fn elevation_of(&self, id: TransmitterId) -> Option<Length> {
+        let ports: [Option<(TransmitterId, Length)>; 3] = match self {
+            Hookup::Vented {
+                transmitter, at, ..
+            }
+            | Hookup::Barometer {
+                transmitter, at, ..
+            }
+            | Hookup::Differential {
+                transmitter, at, ..
+            }
+            | Hookup::DipTube {
+                transmitter, at, ..
+            }
+            | Hookup::Interface {
+                transmitter, at, ..
+            } => [Some((*transmitter, *at)), None, None],
+            Hookup::TwoTransmitter { bottom, headspace } => {
+                let port = |port: &Port| Some((port.transmitter, port.at));
+                [port(bottom), port(headspace), None]
+            }
+            Hookup::ThreeTransmitter {
+                bottom,
+                middle,
+                headspace,
+                ..
+            } => [bottom, middle, headspace].map(|port| Some((port.transmitter, port.at))),
+            Hookup::Level { .. } => [None; 3],
+        };
+        let mut ports = ports.into_iter().flatten();
+        ports.find(|(of, _)| *of == id).map(|(_, at)| at)
+    }
+
     /// The transmitter on the liquid: a new number of its makes a new reading.
     pub fn leading(&self) -> TransmitterId {
         self.transmitters()

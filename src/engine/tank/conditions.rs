@@ -24,6 +24,35 @@ pub trait Signals {
     fn last(&self, transmitter: TransmitterId) -> Option<f64>;
 }
 
+/// The air outside at one moment.
+#[derive(Clone, Copy, Debug)]
+pub struct OutsideAir {
+    pub temperature: Temperature,
+    /// At the height of the barometer.
+    pub barometer: AbsolutePressure,
+    pub density: Density,
+}
+
+impl OutsideAir {
+    /// What stands in for signals that are missing is taken without a word: a reading says it.
+    pub fn of(plan: &Plan, signals: &impl Signals) -> Self {
+        let mut sources = Sources {
+            plan,
+            signals,
+            reasons: Reasons::NONE,
+        };
+        sources.outside_air()
+    }
+
+    /// `p(z) = p_baro + ρair·g·(z_baro − z)`
+    pub fn pressure(&self, plan: &Plan, at: Length) -> AbsolutePressure {
+        let rise_m = plan.ambient.pressure_at.value - at.value;
+        AbsolutePressure::pascals(
+            self.barometer.0.value + self.density.value.value * plan.gravity.value * rise_m,
+        )
+    }
+}
+
 /// The air and gas of one tank at one moment.
 #[derive(Clone, Copy, Debug)]
 pub struct Surroundings {
@@ -47,12 +76,9 @@ impl Surroundings {
             signals,
             reasons: Reasons::NONE,
         };
-        let ambient = sources.ambient_temperature();
-        let barometer = sources.barometer();
-        let air = Gas::Air.density(Conditions {
-            temperature: ambient,
-            pressure: barometer,
-        });
+        let outside = sources.outside_air();
+        let (ambient, barometer) = (outside.temperature, outside.barometer);
+        let air = outside.density;
         let gas_pressure = sources.gas_pressure(&tank.gas.pressure, barometer);
         let gas_temperature = sources.temperature(&tank.gas.temperature, ambient);
         let in_vessel = sources.conditions(&tank.liquid, ambient, gas_pressure, barometer);
@@ -84,12 +110,14 @@ impl Surroundings {
         }
     }
 
-    /// Pressure of the outside air at a height: `p(z) = p_baro + ρair·g·(z_baro − z)`.
+    /// Pressure of the outside air at a height.
     pub fn air_pressure(&self, plan: &Plan, at: Length) -> AbsolutePressure {
-        let rise_m = plan.ambient.pressure_at.value - at.value;
-        AbsolutePressure::pascals(
-            self.barometer.0.value + self.air.value.value * plan.gravity.value * rise_m,
-        )
+        let outside = OutsideAir {
+            temperature: self.ambient,
+            barometer: self.barometer,
+            density: self.air,
+        };
+        outside.pressure(plan, at)
     }
 
     /// Density of what fills a leg, and of what it must be taken at.
@@ -135,6 +163,19 @@ struct Sources<'a, S: Signals> {
 }
 
 impl<S: Signals> Sources<'_, S> {
+    fn outside_air(&mut self) -> OutsideAir {
+        let (temperature, barometer) = (self.ambient_temperature(), self.barometer());
+        let at = Conditions {
+            temperature,
+            pressure: barometer,
+        };
+        OutsideAir {
+            temperature,
+            barometer,
+            density: Gas::Air.density(at),
+        }
+    }
+
     fn ambient_temperature(&mut self) -> Temperature {
         let otherwise = self.plan.ambient.temperature_otherwise;
         match &self.plan.ambient.temperature {
@@ -256,7 +297,10 @@ impl<S: Signals> Sources<'_, S> {
                 sum += as_needed(self.plan.transmitters[tag.index()].reads, value);
                 count += 1.0;
             }
-            if said.value.is_none() {
+            // What is doubtful of a value is doubtful of what is made of it: the worst input wins.
+            if said.value.is_some() {
+                self.reasons.merge(said.reasons);
+            } else {
                 self.reasons.add(if said.is_waiting() {
                     Reason::WaitingForData
                 } else {

@@ -43,21 +43,10 @@ pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
 }
 
 pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
-    // The shell has the liquid's temperature.
-    let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
+    let vessel = working.vessel(tank);
     let volume_at = |level: Length| vessel.volume(level + tank.zero);
     let (low, high, heel, overflow) = usable_marks(tank);
     let volume = volume_at(level);
-    let area_m2 = vessel.area(level + tank.zero).value;
-    // U(V)² = (A·U(h))² + U(table)²
-    let mut volume_uncertainty = tank.vessel.uncertainty();
-    volume_uncertainty.value = volume_uncertainty
-        .value
-        .hypot(area_m2 * working.level_uncertainty().value);
-    // U(m)² = Σ(parts of the pressures and densities)² + (ρ·U(table))²
-    let mut mass_uncertainty = working.budget.expanded_mass();
-    let of_table = working.liquid.value * tank.vessel.uncertainty();
-    mass_uncertainty.value = mass_uncertainty.value.hypot(of_table.value);
     let correction = tank.liquid.liquid.volume_correction(Conditions {
         temperature: working.surroundings.liquid_temperature,
         pressure: working.surroundings.gas_pressure,
@@ -70,8 +59,8 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
         usable: (volume - volume_at(heel)).max(Volume::default()),
         ullage: (volume_at(overflow) - volume).max(Volume::default()),
         mass: working.liquid.value * volume,
-        volume_uncertainty,
-        mass_uncertainty,
+        volume_uncertainty: working.budget.expanded_volume(),
+        mass_uncertainty: working.budget.expanded_mass(),
     }
 }
 

@@ -80,7 +80,8 @@ fn leg_bounds(tank: &TankPlan, working: &Working) -> LegBounds {
     let upper = working.balance.low.tap;
     // v = Q/A, at the upper tap where the level would begin to fall.
     let level = tank.vessel.level(upper);
-    let fastest = largest_draw(tank).map(|draw| (draw / tank.vessel.area(level + tank.zero)).value);
+    let fastest =
+        largest_draw(tank).map(|draw| (draw / working.vessel(tank).area(level + tank.zero)).value);
     LegBounds {
         tap_m: working.balance.high.tap.value,
         upper_tap_m: upper.value,

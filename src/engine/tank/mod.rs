@@ -6,6 +6,7 @@
 //! hookups by [`choose`].
 
 mod arrangement;
+mod basis;
 mod budget;
 mod choose;
 mod conditions;
@@ -18,7 +19,7 @@ mod stated;
 
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
-pub use conditions::{LIQUID_KG_M3, Signals, Surroundings};
+pub use conditions::{LIQUID_KG_M3, OutsideAir, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;
 pub use pressures::in_percent;
@@ -28,16 +29,13 @@ pub use stated::Stated;
 use super::plan::{Hookup, HookupPlan, Plan, TankPlan};
 use super::quality::{Reason, Reasons};
 use super::signal::Bound;
-use crate::physics::balance::{
-    Balance, LEAST_DENSITY_DIFFERENCE_KG_M3, Leg, Seen, Terms, UpperTap,
-};
+use crate::physics::balance::{Balance, LEAST_DENSITY_DIFFERENCE_KG_M3, Seen, Terms, UpperTap};
 use crate::physics::budget::Budget;
 use crate::physics::column::Column;
-use crate::physics::liquid::{Conditions, Density};
-use crate::quantity::{
-    AbsolutePressure, DifferentialPressure, Length, MassDensity, kilograms_per_cubic_metre, metres,
-};
-use pressures::{Pressures, Readings};
+use crate::physics::liquid::Density;
+use crate::physics::vessel::VesselAt;
+use crate::quantity::{DifferentialPressure, Length, MassDensity, metres};
+use basis::Basis;
 
 /// Where no accuracy is given, how far a reading may be off before lines are called unsound: this share
 /// of the vessel's height. Common practice, no source.
@@ -71,6 +69,8 @@ pub struct Working {
     pub level: Option<Length>,
     pub level_at_least: Option<Length>,
     pub level_at_most: Option<Length>,
+    /// What the pressures are of what is felt: an edge of a loop current's band bounds it only.
+    pub bound: Bound,
     pub terms: Option<Terms>,
     pub budget: Budget,
     pub reasons: Reasons,
@@ -85,97 +85,52 @@ impl Working {
         signals: &impl Signals,
         held: Option<Density>,
     ) -> Self {
-        let (bottom, top) = level_range(tank);
-        let range = (tank.vessel.elevation(bottom), tank.vessel.elevation(top));
-        let arrangement = Arrangement::of(&hookup.hookup, range, plan.ambient.pressure_at);
-        let mut surroundings = Surroundings::of(plan, tank, signals);
-        let (liquid, above) = match arrangement.layers {
-            Layers::LiquidAndGas => (surroundings.liquid, surroundings.gas),
-            Layers::LiquidAlone => (surroundings.liquid, nothing()),
-            Layers::Liquids { lower, upper } => (
-                surroundings.leg(plan, tank, lower, signals),
-                surroundings.leg(plan, tank, upper, signals),
-            ),
-        };
-        let readings = Readings {
-            plan,
-            surroundings: &surroundings,
-            signals,
-            bottom: range.0,
-            liquid: liquid.value,
-        };
-        let pressures = readings.of(&hookup.hookup);
-        let tube = tube_pressure(plan, &surroundings, &arrangement, &pressures);
-        let mut fill = |end: &End<'_>| match end.fill {
-            Fill::OpenAir => surroundings.air,
-            Fill::Leg(fill) => surroundings.leg(plan, tank, fill, signals),
-            Fill::Purge(gas) => {
-                let density = gas.density(Conditions {
-                    temperature: surroundings.ambient,
-                    pressure: tube,
-                });
-                if !density.in_range {
-                    surroundings.reasons.add(Reason::DensityOutOfRange);
-                }
-                density
-            }
-        };
-        let (high_leg, low_leg) = (fill(&arrangement.high), fill(&arrangement.low));
-        let middle = arrangement.middle.as_ref().map(|end| leg(end, fill(end)));
-        let balance = Balance {
-            gravity: plan.gravity,
-            liquid: liquid.value,
-            gas: above.value,
-            high: leg(&arrangement.high, high_leg),
-            low: leg(&arrangement.low, low_leg),
-        };
+        let basis = Basis::of(plan, tank, hookup, signals);
         let mut working = Self {
-            reasons: reasons_of(
-                pressures.reasons,
-                surroundings.reasons,
-                pressures.difference,
-            ),
-            surroundings,
-            liquid,
+            reasons: reasons_of(&basis),
+            surroundings: basis.surroundings,
+            liquid: basis.liquid,
             density_measured: false,
-            above,
-            high_leg,
-            low_leg,
-            balance,
-            upper: arrangement.upper,
-            difference: pressures.difference,
+            above: basis.above,
+            high_leg: basis.high_leg,
+            low_leg: basis.low_leg,
+            balance: basis.balance,
+            upper: basis.arrangement.upper,
+            difference: basis.pressures.difference,
             solved: None,
             corrected: None,
             level: None,
             level_at_least: None,
             level_at_most: None,
+            bound: basis.pressures.bound,
             terms: None,
             budget: Budget::default(),
         };
-        if let Some(difference) = pressures.difference {
+        if let Some(difference) = basis.pressures.difference {
             let mut inputs = Inputs {
-                balance,
+                balance: basis.balance,
                 difference,
                 column: None,
             };
-            if let Some(middle) = middle {
-                let column = pressures.column.map(|difference| Column {
-                    lower: balance.high,
-                    upper: middle,
-                    difference,
-                });
-                inputs = working.measure_density(plan, hookup, inputs, column, held);
+            if basis.arrangement.middle.is_some() {
+                inputs = working.measure_density(plan, hookup, inputs, basis.column(), held);
             }
             let one = OneHookup {
                 plan,
                 tank,
                 hookup,
-                arrangement: &arrangement,
-                pressures: &pressures,
+                basis: &basis,
+                signals,
+                held,
             };
             working.take(&one, &inputs);
         }
         working
+    }
+
+    /// The vessel as it is now: the shell has the liquid's temperature.
+    pub fn vessel<'t>(&self, tank: &'t TankPlan) -> VesselAt<'t> {
+        tank.vessel.at(Some(self.surroundings.liquid_temperature))
     }
 
     /// Expanded uncertainty of the level, k = 2.
@@ -188,7 +143,7 @@ impl Working {
     pub fn seen_level(&self) -> Option<Length> {
         let at_tap =
             self.reasons.has(Reason::AtOrBelowTap) || self.reasons.has(Reason::AtOrAboveUpperTap);
-        let exact = !self.reasons.has(Reason::CurrentOutOfBand);
+        let exact = self.bound == Bound::Exact;
         self.level.or(self.corrected.filter(|_| at_tap && exact))
     }
 
@@ -264,7 +219,7 @@ impl Working {
                 > column.upper.tap + margin.max(off)
     }
 
-    fn take(&mut self, one: &OneHookup<'_>, inputs: &Inputs) {
+    fn take<S: Signals>(&mut self, one: &OneHookup<'_, S>, inputs: &Inputs) {
         if !self.balance.is_solvable() {
             self.reasons.add(Reason::DensitiesTooClose);
             return;
@@ -279,7 +234,7 @@ impl Working {
         self.solved = Some(solved);
         self.corrected = Some(corrected);
         self.terms = Some(self.balance.terms(solved));
-        let parts = budget::of(one, self, inputs);
+        let parts = budget::of(one, self, corrected, inputs);
         self.budget = parts.budget;
         if self.density_measured {
             self.liquid.uncertainty = parts.density;
@@ -297,27 +252,26 @@ impl Working {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
                 self.level_at_least = Some(as_level(least));
             }
-            Seen::Level(_) => self.take_level(one, corrected),
+            Seen::Level(_) => self.take_level(one.tank, corrected),
         }
     }
 
-    fn take_level(&mut self, one: &OneHookup<'_>, level: Length) {
-        let tank = one.tank;
+    fn take_level(&mut self, tank: &TankPlan, level: Length) {
         let top = tank.vessel.top() - tank.zero;
         if level > top + self.least_margin(tank) {
             self.reasons.add(Reason::AboveVessel);
             self.level_at_least = Some(top);
             return;
         }
-        match one.pressures.bound {
+        match self.bound {
             Bound::Exact => self.level = Some(level),
             Bound::AtMost => self.level_at_most = Some(level),
             Bound::AtLeast => self.level_at_least = Some(level),
         }
     }
 
-    /// How far the solved level may leave the taps before the lines are called unsound.
-    fn margin(&self, one: &OneHookup<'_>) -> Length {
+    /// How far the solved elevation may leave the taps before the lines are called unsound.
+    fn margin<S>(&self, one: &OneHookup<'_, S>) -> Length {
         let accurate = one
             .hookup
             .hookup
@@ -329,7 +283,8 @@ impl Working {
         } else {
             height * MARGIN_WITHOUT_ACCURACY
         };
-        self.least_margin(one.tank).max(otherwise)
+        let vessel = &one.tank.vessel;
+        vessel.elevation(self.least_margin(one.tank).max(otherwise))
     }
 
     /// The level's own uncertainty, within bounds.
@@ -342,56 +297,21 @@ impl Working {
 }
 
 /// What a reading of one hookup is worked out by.
-struct OneHookup<'a> {
+struct OneHookup<'a, S> {
     plan: &'a Plan,
     tank: &'a TankPlan,
     hookup: &'a HookupPlan,
-    arrangement: &'a Arrangement<'a>,
-    pressures: &'a Pressures,
-}
-
-/// What is above the liquid where nothing is.
-fn nothing() -> Density {
-    Density {
-        value: kilograms_per_cubic_metre(0.0),
-        uncertainty: kilograms_per_cubic_metre(0.0),
-        in_range: true,
-    }
+    basis: &'a Basis<'a>,
+    signals: &'a S,
+    /// The last trusted density of a hookup that measures it.
+    held: Option<Density>,
 }
 
 /// Solved levels without a pressure say why; a bad pressure's reasons are the reading's.
-fn reasons_of(
-    pressures: Reasons,
-    conditions: Reasons,
-    difference: Option<DifferentialPressure>,
-) -> Reasons {
-    let mut reasons = pressures;
-    if difference.is_some() {
-        reasons.merge(conditions);
+fn reasons_of(basis: &Basis<'_>) -> Reasons {
+    let mut reasons = basis.pressures.reasons;
+    if basis.pressures.difference.is_some() {
+        reasons.merge(basis.surroundings.reasons);
     }
     reasons
-}
-
-fn leg(end: &End<'_>, fill: Density) -> Leg {
-    Leg {
-        tap: end.tap,
-        diaphragm: end.at,
-        fill: fill.value,
-    }
-}
-
-/// The pressure in a purged tube: what is felt at its diaphragm, above the low side.
-fn tube_pressure(
-    plan: &Plan,
-    surroundings: &Surroundings,
-    arrangement: &Arrangement<'_>,
-    pressures: &Pressures,
-) -> AbsolutePressure {
-    let low = match arrangement.upper {
-        UpperTap::Open => surroundings.air_pressure(plan, arrangement.low.at),
-        UpperTap::Saturates | UpperTap::Floods => surroundings.gas_pressure,
-    };
-    pressures
-        .difference
-        .map_or(low, |difference| low + difference)
 }

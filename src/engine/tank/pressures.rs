@@ -1,8 +1,7 @@
 //! What the transmitters of a hookup say, as the pressure differences that its balance is solved from.
 //!
 //! A gauge reads above the air at its own height, a sealed gauge above what it was sealed at, an absolute
-//! one above vacuum. Where these meet in one hookup the barometer does not cancel: how much of it is left
-//! stands in [`Pressures::per_barometer`].
+//! one above vacuum. Where these meet in one hookup the barometer does not cancel.
 
 use super::conditions::{Signals, Surroundings};
 use crate::engine::ids::TransmitterId;
@@ -20,9 +19,6 @@ pub struct Pressures {
     pub column: Option<DifferentialPressure>,
     pub bound: Bound,
     pub reasons: Reasons,
-    /// What a pascal of the barometer moves the difference and the column by.
-    pub per_barometer: f64,
-    pub column_per_barometer: f64,
     /// Pascals of difference for one SI unit of the leading transmitter.
     pub per_reading: f64,
 }
@@ -34,8 +30,6 @@ impl Pressures {
             column: None,
             bound: said.bound,
             reasons: said.reasons,
-            per_barometer: 0.0,
-            column_per_barometer: 0.0,
             per_reading: 1.0,
         }
     }
@@ -62,10 +56,7 @@ impl<S: Signals> Readings<'_, S> {
                 let said = self.signals.value(*transmitter);
                 let barometer = self.surroundings.barometer;
                 let high = self.absolute(*transmitter, said, barometer);
-                Pressures {
-                    per_barometer: self.share(*transmitter) - 1.0,
-                    ..Pressures::of_one(said, high.map(|high| high - barometer))
-                }
+                Pressures::of_one(said, high.map(|high| high - barometer))
             }
             Hookup::Differential {
                 transmitter,
@@ -84,7 +75,6 @@ impl<S: Signals> Readings<'_, S> {
                 let trusted = column.bound == Bound::Exact;
                 Pressures {
                     column: column.difference.filter(|_| trusted),
-                    column_per_barometer: column.per_barometer,
                     ..self.two(bottom, headspace)
                 }
             }
@@ -126,10 +116,7 @@ impl<S: Signals> Readings<'_, S> {
         let said = self.signals.value(transmitter);
         let air = self.surroundings.air_pressure(self.plan, at);
         let high = self.absolute(transmitter, said, air);
-        Pressures {
-            per_barometer: self.share(transmitter) - 1.0,
-            ..Pressures::of_one(said, high.map(|high| high - air))
-        }
+        Pressures::of_one(said, high.map(|high| high - air))
     }
 
     fn between_ports(&self, transmitter: TransmitterId, reversed: bool) -> Pressures {
@@ -165,9 +152,7 @@ impl<S: Signals> Readings<'_, S> {
             difference: bound.and(difference),
             bound: bound.unwrap_or_default(),
             reasons,
-            per_barometer: self.share(high.transmitter) - self.share(low.transmitter),
             column: None,
-            column_per_barometer: 0.0,
             per_reading: 1.0,
         }
     }
@@ -196,14 +181,6 @@ impl<S: Signals> Readings<'_, S> {
                     DifferentialPressure::pascals(pa_per_m * per_unit_m * (value - from_m))
                 }),
             )
-        }
-    }
-
-    /// How much of the barometer is in its absolute pressure.
-    fn share(&self, id: TransmitterId) -> f64 {
-        match self.plan.transmitters[id.index()].reads {
-            Reads::Pressure(Measures::Absolute | Measures::SealedGauge(_)) => 0.0,
-            _ => 1.0,
         }
     }
 

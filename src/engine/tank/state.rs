@@ -117,7 +117,7 @@ impl TankState {
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, signals, seen, now);
+            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
@@ -249,6 +249,7 @@ impl TankState {
         &mut self,
         plan: &Plan,
         tank: &TankPlan,
+        working: &Working,
         signals: &impl Signals,
         level: Length,
         now: Now,
@@ -260,7 +261,9 @@ impl TankState {
             headspace_pa: headspace(plan, tank, signals),
             pascals_per_metre: self.pascals_per_metre,
         };
-        let change = self.jump.take(check, &tank.vessel, tank.zero, sample);
+        let change = self
+            .jump
+            .take(check, working.vessel(tank), tank.zero, sample);
         match change {
             Some(JumpChange::Opened(_)) => self.jump_since = Some(now.utc),
             Some(JumpChange::Returned(_)) => self.jump_since = None,
@@ -277,21 +280,21 @@ impl TankState {
             bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
         };
         let contents = level.map(|level| contents(tank, working, level));
+        let vessel = working.vessel(tank);
         // A rate from before a jump says nothing about now.
         let known = level.is_some() && !self.jump.doubts();
         let slope = self.rate.rate().filter(|_| known);
         let rate = slope.map(|slope| metres_per_second(slope.per_second));
         let next_limit = slope
             .zip(level)
-            .and_then(|(slope, level)| forecast::next_limit(tank, level, slope));
+            .and_then(|(slope, level)| forecast::next_limit(tank, vessel, level, slope));
         let time_to_overflow = slope
             .zip(level)
-            .and_then(|(slope, level)| forecast::overflow(tank, level, slope))
+            .and_then(|(slope, level)| forecast::overflow(tank, vessel, level, slope))
             .map(|forecast| forecast.after);
-        let net_flow = rate.zip(level).map(|(rate, level)| {
-            let vessel = (tank.vessel).at(Some(working.surroundings.liquid_temperature));
-            rate * vessel.area(level + tank.zero)
-        });
+        let net_flow = rate
+            .zip(level)
+            .map(|(rate, level)| rate * vessel.area(level + tank.zero));
         Reading {
             number: self.reading.number + u64::from(sampled),
             time: now.utc,

@@ -1,4 +1,5 @@
-//! Stated values in place of running signals: for a reading that is worked by hand.
+//! Other values than those of running signals: stated ones, for a reading that is worked by hand, and nudged
+//! ones, for the uncertainty budget.
 
 use super::Signals;
 use crate::engine::ids::TransmitterId;
@@ -49,5 +50,38 @@ impl Signals for Stated {
 
     fn last(&self, _transmitter: TransmitterId) -> Option<f64> {
         None
+    }
+}
+
+/// The same signals, but for one transmitter that reads a little more, in SI units.
+#[derive(Debug)]
+pub(super) struct Nudged<'s, S> {
+    pub signals: &'s S,
+    pub transmitter: TransmitterId,
+    pub by: f64,
+}
+
+impl<S: Signals> Nudged<'_, S> {
+    fn nudged(&self, transmitter: TransmitterId, value: Option<f64>) -> Option<f64> {
+        let by = if transmitter == self.transmitter {
+            self.by
+        } else {
+            0.0
+        };
+        value.map(|value| value + by)
+    }
+}
+
+impl<S: Signals> Signals for Nudged<'_, S> {
+    fn value(&self, transmitter: TransmitterId) -> SignalValue {
+        let said = self.signals.value(transmitter);
+        SignalValue {
+            value: self.nudged(transmitter, said.value),
+            ..said
+        }
+    }
+
+    fn last(&self, transmitter: TransmitterId) -> Option<f64> {
+        self.nudged(transmitter, self.signals.last(transmitter))
     }
 }

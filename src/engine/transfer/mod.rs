@@ -88,7 +88,8 @@ impl Transfer {
             return changes;
         };
         let sign = if self.fills() { 1.0 } else { -1.0 };
-        let volume = |level: Length| tank.vessel.volume(level + tank.zero);
+        let vessel = tank.vessel.at(reading.temperature);
+        let volume = |level: Length| vessel.volume(level + tank.zero);
         self.moved = Some((volume(level) - cubic_metres(self.memory.start_m3)) * sign);
         self.left = Some((volume(self.target()) - volume(level)) * sign);
         let rate = rate_of(reading);
@@ -119,7 +120,9 @@ impl Transfer {
         changes: &mut Vec<TransferChange>,
         now: Now,
     ) {
-        self.expected = rate.and_then(|rate| forecast::reach(tank, level, rate, self.target()));
+        let vessel = tank.vessel.at(reading.temperature);
+        self.expected =
+            rate.and_then(|rate| forecast::reach((vessel, tank.zero), level, rate, self.target()));
         let tell = self.memory.tell;
         if let Some(expected) = self.expected
             && !self.memory.soon_told

@@ -1,6 +1,6 @@
 //! What each transmitter of a site is connected to in the plant, and how its number stands in the registers.
 
-use super::Scene;
+use super::{Scene, top_of};
 use crate::engine::plan::{
     Hookup, Leg, LegFill, LoopCurrent, Measures, Reads, Source, TankPlan, TransmitterPlan,
 };
@@ -143,7 +143,7 @@ impl Scene<'_> {
         if sensed.is_some() {
             return sensed;
         }
-        let top = tank.vessel.top() - tank.zero;
+        let top = top_of(tank);
         let at_top = LineModel::Tapped {
             tap: top,
             diaphragm: top,
@@ -209,7 +209,7 @@ impl Scene<'_> {
                 low,
                 ..
             } => {
-                let top = tank.vessel.top() - tank.zero;
+                let top = top_of(tank);
                 let tube = LineModel::Tapped {
                     tap: *tube_end,
                     diaphragm: *at,

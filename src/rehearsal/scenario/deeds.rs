@@ -1,6 +1,6 @@
 //! The entries of a script as deeds on the plant of a site.
 
-use super::Scene;
+use super::{Scene, top_of};
 use crate::engine::plan::{Hookup, Leg, LegFill, Reads, TankPlan};
 use crate::engine::{Command, TransmitterId};
 use crate::plant::{Fault, LinkFault, Setting, Side};
@@ -96,7 +96,7 @@ impl Scene<'_> {
                 let place = self.tank_place(tank)?;
                 let plan = &self.site.plan.tanks[place];
                 self.check_closed(plan, &value.place);
-                let pressure = self.absolute(value.value, plan.vessel.top() - plan.zero);
+                let pressure = self.absolute(value.value, top_of(plan));
                 Some((place, Setting::Headspace, pressure.0.value))
             }
             _ => None,

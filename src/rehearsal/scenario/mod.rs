@@ -187,7 +187,7 @@ impl Scene<'_> {
 
     fn tank(&self, plan: &TankPlan) -> TankModel {
         let start = self.start(plan);
-        let top = plan.vessel.top() - plan.zero;
+        let top = top_of(plan);
         let temperature = start
             .and_then(|start| start.liquid_temperature)
             .unwrap_or_else(|| self.temperature(&plan.liquid.temperature));
@@ -247,6 +247,11 @@ impl Scene<'_> {
     fn air_pressure(&self, at: Length) -> AbsolutePressure {
         self.air.pressure(at, self.site.plan.gravity)
     }
+}
+
+/// How high the vessel's top stands, plumb, above the site's zero.
+fn top_of(plan: &TankPlan) -> Length {
+    plan.vessel.elevation(plan.vessel.top() - plan.zero)
 }
 
 fn vent(plan: &TankPlan) -> Option<Length> {

@@ -8,8 +8,8 @@ use crate::engine::plan::{
     AlarmPlan, Ambient, Limit, LiquidPlan, LiquidPressure, Marks, Source, Watch,
 };
 use crate::physics::liquid::Liquid;
-use crate::physics::vessel::Vessel;
-use crate::quantity::{Length, cubic_metres, metres};
+use crate::physics::vessel::{Vessel, VesselAt};
+use crate::quantity::{Length, cubic_metres, kelvin, metres};
 use crate::site::file::Table;
 
 /// What the limits of a tank's alarms are judged against.
@@ -126,7 +126,8 @@ impl Judged<'_> {
     }
 
     fn level_of(&self, table: &Table<'_>, alarm: &AlarmPlan, value: f64) -> Option<Length> {
-        let volume_at = |level: Length| self.vessel.volume(level + self.zero).value;
+        let vessel = self.warm_vessel();
+        let volume_at = |level: Length| vessel.volume(level + self.zero).value;
         let volume_m3 = match alarm.watch {
             Watch::Level => return Some(metres(value)),
             Watch::Volume => value,
@@ -143,8 +144,8 @@ impl Judged<'_> {
             _ => return None,
         };
         let (least_m3, most_m3) = (
-            self.vessel.volume(self.vessel.bottom()).value,
-            self.vessel.capacity().value,
+            vessel.volume(self.vessel.bottom()).value,
+            vessel.capacity().value,
         );
         if volume_m3 < least_m3 || volume_m3 > most_m3 * (1.0 + 1e-9) {
             let message = format!(
@@ -158,7 +159,20 @@ impl Judged<'_> {
             );
             return None;
         }
-        Some(self.vessel.height(cubic_metres(volume_m3)) - self.zero)
+        Some(vessel.height(cubic_metres(volume_m3)) - self.zero)
+    }
+
+    /// As the engine will judge it, where the liquid's temperature stands in the file.
+    fn warm_vessel(&self) -> VesselAt<'_> {
+        let source = self.liquid.map(|liquid| &liquid.temperature);
+        let source = match source {
+            Some(Source::Ambient) => self.ambient.map(|ambient| &ambient.temperature),
+            other => other,
+        };
+        self.vessel.at(match source {
+            Some(Source::Fixed(fixed_k)) => Some(kelvin(*fixed_k)),
+            _ => None,
+        })
     }
 
     fn mark(

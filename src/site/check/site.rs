@@ -110,48 +110,89 @@ fn shifts(table: &Table<'_>) -> Vec<Time> {
 
 /// Gravity, its uncertainty, and the elevation of the site.
 fn read_gravity(table: &Table<'_>) -> (Acceleration, Acceleration, Length) {
-    let with = |gravity: Acceleration, uncertainty: f64, elevation: f64| {
-        (
-            gravity,
-            metres_per_second_squared(uncertainty),
-            metres(elevation),
-        )
-    };
-    let standard = with(gravity::standard(), STANDARD_GRAVITY_UNCERTAINTY_M_S2, 0.0);
+    let standard = (
+        gravity::standard(),
+        metres_per_second_squared(STANDARD_GRAVITY_UNCERTAINTY_M_S2),
+        metres(0.0),
+    );
     if table.is_table("gravity") {
-        let Some(place) = table.table("gravity") else {
-            return standard;
-        };
-        let (latitude, elevation) = (place.quantity("latitude"), place.si("elevation"));
-        let (Some(latitude), Some(elevation_m)) = (latitude, elevation) else {
-            return standard;
-        };
-        if latitude.si.abs() > std::f64::consts::FRAC_PI_2 {
-            place.report(
-                place
-                    .problem_at("latitude", "`latitude` goes from -90 deg to 90 deg")
-                    .cure("for example \"51.2 deg\""),
-            );
-        }
-        if !(-500.0..=9000.0).contains(&elevation_m) {
-            place.report(
-                place
-                    .problem_at("elevation", "no site is at that elevation")
-                    .cure("give it above sea level, for example \"140 m\""),
-            );
-            return standard;
-        }
-        let normal = gravity::normal(crate::quantity::radians(latitude.si), metres(elevation_m));
-        return with(normal, NORMAL_GRAVITY_UNCERTAINTY_M_S2, elevation_m);
+        let place = table.table("gravity");
+        return place
+            .and_then(|place| gravity_of(&place))
+            .unwrap_or(standard);
     }
     let Some(written) = table.quantity_of("gravity", Dimension::Acceleration) else {
         return standard;
     };
-    if !(9.7..=9.9).contains(&written.si) {
-        let problem = table.problem_at("gravity", "there is no such gravity on earth");
+    check_on_earth(table, "gravity", written.si);
+    // Outright, and nothing said of how far it may be off: `check` tells.
+    (
+        metres_per_second_squared(written.si),
+        metres_per_second_squared(0.0),
+        metres(0.0),
+    )
+}
+
+/// `{ latitude, elevation }` or `{ value }`, either with its `uncertainty`.
+fn gravity_of(place: &Table<'_>) -> Option<(Acceleration, Acceleration, Length)> {
+    let stated = place.quantity("uncertainty").map(|written| written.si);
+    let uncertainty = |otherwise: f64| metres_per_second_squared(stated.unwrap_or(otherwise));
+    if place.has("value") {
+        for other in ["latitude", "elevation"]
+            .into_iter()
+            .filter(|key| place.has(key))
+        {
+            let message = format!("gravity has a `value`, and `{other}` would give another one");
+            let problem = place.problem_at(other, message);
+            place.report(problem.cure("give `value`, or `latitude` with `elevation`"));
+        }
+        let value = place.quantity("value")?.si;
+        check_on_earth(place, "value", value);
+        return Some((
+            metres_per_second_squared(value),
+            uncertainty(0.0),
+            metres(0.0),
+        ));
+    }
+    for due in ["latitude", "elevation"]
+        .into_iter()
+        .filter(|key| !place.has(key))
+    {
+        let problem = place.problem_at(due, format!("`{due}` is missing in [site.gravity]"));
+        place.report(problem.cure(
+            "gravity = { latitude = \"51.2 deg\", elevation = \"140 m\" }, or { value = \"9.8116 m/s2\" }",
+        ));
+    }
+    let (latitude, elevation) = (place.quantity("latitude"), place.si("elevation"));
+    let (latitude, elevation_m) = (latitude?, elevation?);
+    if latitude.si.abs() > std::f64::consts::FRAC_PI_2 {
+        place.report(
+            place
+                .problem_at("latitude", "`latitude` goes from -90 deg to 90 deg")
+                .cure("for example \"51.2 deg\""),
+        );
+    }
+    if !(-500.0..=9000.0).contains(&elevation_m) {
+        place.report(
+            place
+                .problem_at("elevation", "no site is at that elevation")
+                .cure("give it above sea level, for example \"140 m\""),
+        );
+        return None;
+    }
+    let normal = gravity::normal(crate::quantity::radians(latitude.si), metres(elevation_m));
+    Some((
+        normal,
+        uncertainty(NORMAL_GRAVITY_UNCERTAINTY_M_S2),
+        metres(elevation_m),
+    ))
+}
+
+fn check_on_earth(table: &Table<'_>, key: &str, gravity_m_s2: f64) {
+    if !(9.7..=9.9).contains(&gravity_m_s2) {
+        let problem = table.problem_at(key, "there is no such gravity on earth");
         table.report(problem.cure("it lies between 9.76 and 9.84 m/s2: gravity = \"9.8116 m/s2\", or { latitude, elevation }"));
     }
-    with(metres_per_second_squared(written.si), 0.0, 0.0)
 }
 
 fn read_ambient(table: &Table<'_>, transmitters: &Transmitters<'_>, elevation: Length) -> Ambient {

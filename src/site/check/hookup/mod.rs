@@ -40,6 +40,15 @@ impl Extent {
         }
     }
 
+    /// How high the vessel's top and bottom stand, as taps do.
+    pub fn highest(self) -> Length {
+        self.elevation(self.top)
+    }
+
+    pub fn lowest(self) -> Length {
+        self.elevation(self.bottom)
+    }
+
     pub fn level(self, elevation: Length) -> Length {
         elevation / self.plumb
     }

@@ -108,12 +108,12 @@ impl Reader<'_, '_> {
     }
 
     pub(super) fn below_top(&self, table: &Table<'_>, name: &str, tap: Length) -> bool {
-        let above = self.extent.filter(|extent| tap >= extent.top);
+        let above = self.extent.filter(|extent| tap >= extent.highest());
         if let Some(extent) = above {
             let message = format!(
                 "the tap at {} is not below the vessel's top at {}",
                 shown(tap),
-                shown(extent.top)
+                shown(extent.highest())
             );
             table.report(table.problem_at(name, message).cure(
                 "check the elevation against the vessel's sizes; both count from the site's zero",
@@ -135,21 +135,21 @@ impl Reader<'_, '_> {
             return;
         }
         let Some(extent) = self.extent else { return };
-        if upper.value > extent.top.value + HIGHEST_NOZZLE_M {
+        if upper.value > extent.highest().value + HIGHEST_NOZZLE_M {
             let message = format!(
                 "the upper tap at {} is far above the vessel's top at {}",
                 shown(upper),
-                shown(extent.top)
+                shown(extent.highest())
             );
             table.report(table.problem_at(name, message).cure(
                 "check the elevation against the vessel's sizes; both count from the site's zero",
             ));
         }
-        if upper <= extent.bottom {
+        if upper <= extent.lowest() {
             let message = format!(
                 "the upper tap at {} is below the vessel's bottom at {}",
                 shown(upper),
-                shown(extent.bottom)
+                shown(extent.lowest())
             );
             table.report(
                 table
@@ -162,11 +162,11 @@ impl Reader<'_, '_> {
     /// The tank's own liquid stands in a leg no higher than in the vessel.
     pub(super) fn liquid_stays(&self, table: &Table<'_>, at: Length, leg: &Leg) {
         let Some(extent) = self.extent else { return };
-        if matches!(leg.fill, LegFill::OwnLiquid) && at >= extent.top {
+        if matches!(leg.fill, LegFill::OwnLiquid) && at >= extent.highest() {
             let message = format!(
                 "the diaphragm at {} is above the vessel's top at {}: its leg would run empty",
                 shown(at),
-                shown(extent.top)
+                shown(extent.highest())
             );
             table.report(
                 table

@@ -6,6 +6,8 @@ pub mod key;
 pub mod keys;
 #[cfg(test)]
 mod liquid_tests;
+#[cfg(test)]
+mod notice_tests;
 pub mod problem;
 pub mod settings;
 #[cfg(test)]

@@ -344,35 +344,6 @@ fn contacts_and_what_hides_alarms() {
     assert!(contact.bad_after >= Duration::from_secs(10));
 }
 
-/// Every key of those who must be told.
-const NOTICES: &str = r#"
-[mail]
-server = "smtps://mail.alder-rise.example"
-from = "Standpipe <standpipe@alder-rise.example>"
-user = "standpipe"
-password = { env = "MAIL" }
-
-[flood]
-begins_at = 20
-
-[heartbeat]
-file = "heartbeat.json"
-
-[[notice]]
-name = "on-call"
-to = ["Ada <ada@alder-rise.example>", "ben@alder-rise.example"]
-priorities = ["high"]
-hours = { from = "22:00", to = "06:00", days = ["mon"] }
-repeat = "10 min"
-escalate = { after = "15 min", to = "pager" }
-daily_test = "08:00"
-
-[[notice]]
-name = "pager"
-webhook = "https://pager.alder-rise.example:8443/in?of=works"
-secret = { file = "pager.secret" }
-"#;
-
 /// A key that stands in the list as supported but that no check asks for would be ignored silently.
 #[test]
 fn every_supported_key_is_asked_for() {
@@ -407,7 +378,7 @@ fn every_supported_key_is_asked_for() {
             "jump = {}",
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
-        text() + "[commands]\nsocket = \"a.sock\"\n" + NOTICES,
+        text() + "[commands]\nsocket = \"a.sock\"\n" + super::notice_tests::NOTICES,
         east(),
         east().replace(
             "{ molar_mass = \"28 g/mol\" }",

@@ -1,7 +1,7 @@
 //! The sign that the alarms are watched over.
 
 use super::time;
-use crate::engine::Snapshot;
+use crate::engine::{Quality, Snapshot};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -33,7 +33,6 @@ impl HeartbeatForm {
         let open: Vec<_> = open.map(|alarm| alarm.priority).collect();
         let reads = snapshot.transmitters.iter().map(|signal| signal.time);
         let reads = reads.chain(snapshot.contacts.iter().map(|contact| contact.time));
-        let is_bad = |quality| quality == crate::engine::Quality::Bad;
         Self {
             site: snapshot.site.to_string(),
             time: time(snapshot.utc),
@@ -44,7 +43,7 @@ impl HeartbeatForm {
             links_down: snapshot.links.iter().filter(|link| !link.up).count(),
             bad_readings: tanks
                 .iter()
-                .filter(|tank| is_bad(tank.reading.quality))
+                .filter(|tank| tank.reading.quality == Quality::Bad)
                 .count(),
         }
     }

@@ -3,9 +3,7 @@
 use standpipe::engine::alarm::{AlarmState, Process};
 use standpipe::engine::checks::jump::JumpVerdict;
 use standpipe::engine::memory::Shelf;
-use standpipe::engine::notice::{
-    NextTold, Notice, NoticeAlarm, NoticeId, NoticeKind, NoticesView, RecipientId,
-};
+use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Priority, Record};
 use standpipe::engine::snapshot::{
     AlarmView, ContactView, JumpView, LinkView, SignalView, TankView,
@@ -46,36 +44,6 @@ pub fn site() -> Snapshot {
         }],
         tanks: vec![clearwell(), north()],
         notices: NoticesView::default(),
-    }
-}
-
-pub fn notice() -> Notice {
-    Notice {
-        id: NoticeId(17),
-        recipient: RecipientId(0),
-        to: "Ada".into(),
-        route: "on-call".into(),
-        time: moment(),
-        kind: NoticeKind::Alarm,
-        test: false,
-        again: false,
-        priority: Priority::High,
-        subject: "Alder Rise: ALARM high: clearwell LAH level 3.412 m, high limit 3.400 m".to_owned(),
-        text: "Alarm: …\n".to_owned(),
-        alarms: vec![NoticeAlarm {
-            tank: "clearwell".into(),
-            code: "LAH".into(),
-            activation: 12,
-            priority: Priority::High,
-            since: moment(),
-            returned: false,
-            what: "level 3.412 m, high limit 3.400 m".into(),
-            record: Arc::default(),
-        }],
-        escalation: Some(NextTold {
-            to: "head-of-works".into(),
-            at: moment() + Duration::from_secs(900),
-        }),
     }
 }
 

@@ -197,10 +197,6 @@ impl Engine {
         })
     }
 
-    #[expect(
-        clippy::type_complexity,
-        reason = "an alarm with its names, used in this file alone"
-    )]
     fn alarm_named(
         &self,
         tank: &str,

@@ -103,30 +103,40 @@ fn hours(hours: &Hours) -> String {
     }
 }
 
-/// Alarms of which nobody is told, at all or at some times of the week.
+/// Alarms of which nobody is told, at all or at some times of the week: one line for all tanks alike.
 fn gaps(plan: &NoticesPlan, tanks: &[TankPlan]) -> Vec<String> {
-    let mut gaps = Vec::new();
+    let mut gaps: Vec<(String, Vec<&str>)> = Vec::new();
     for tank in tanks {
         let mut priorities: Vec<Priority> =
             tank.alarms.iter().map(|alarm| alarm.priority).collect();
         priorities.sort_unstable();
         priorities.dedup();
         for priority in priorities.into_iter().rev() {
-            let tells = |route: &&RoutePlan| route.tells(&tank.name, priority);
-            let telling: Vec<&RoutePlan> = plan.routes.iter().filter(tells).collect();
-            let what = format!("{} alarms of {}", priority.name(), tank.name);
-            if telling.is_empty() {
-                gaps.push(format!("no notice tells {what}"));
-            } else if let Some(moment) = untold(plan, &telling) {
-                let zoned = moment.to_zoned_datetime(plan.timezone.clone());
-                gaps.push(format!(
-                    "at some times nobody is told of {what} at once, for example {}",
-                    zoned.strftime("%a %H:%M").to_string().to_lowercase()
-                ));
+            let Some(gap) = gap(plan, &tank.name, priority) else {
+                continue;
+            };
+            match gaps.iter_mut().find(|(other, _)| *other == gap) {
+                Some((_, tanks)) => tanks.push(&tank.name),
+                None => gaps.push((gap, vec![&tank.name])),
             }
         }
     }
-    gaps
+    let line = |(gap, tanks): (String, Vec<&str>)| format!("{gap} of {}", tanks.join(", "));
+    gaps.into_iter().map(line).collect()
+}
+
+fn gap(plan: &NoticesPlan, tank: &str, priority: Priority) -> Option<String> {
+    let tells = |route: &&RoutePlan| route.tells(tank, priority);
+    let telling: Vec<&RoutePlan> = plan.routes.iter().filter(tells).collect();
+    let name = priority.name();
+    if telling.is_empty() {
+        return Some(format!("no notice tells {name} alarms"));
+    }
+    let moment = untold(plan, &telling)?.to_zoned_datetime(plan.timezone.clone());
+    let moment = moment.strftime("%a %H:%M").to_string().to_lowercase();
+    Some(format!(
+        "at some times ({moment}) nobody is told at once of {name} alarms"
+    ))
 }
 
 /// A moment of an ordinary week at which none of them tells: that of 2026-01-05, a Monday.

@@ -1,7 +1,9 @@
 //! The whole site at one moment: links and tanks.
 
+use super::notice::EscalationForm;
 use super::{TankForm, time};
 use crate::engine::Snapshot;
+use crate::engine::notice::{CallView, NoticesView};
 use crate::engine::snapshot::{ContactView, LinkView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -17,6 +19,31 @@ pub struct StatusForm {
     pub links: Vec<LinkForm>,
     pub contacts: Vec<ContactForm>,
     pub tanks: Vec<TankForm>,
+    pub notices: NoticesForm,
+}
+
+/// Who is being told.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct NoticesForm {
+    /// Alarms flood: notices are gathered into digests.
+    pub flood: bool,
+    /// Notices whose outcome is not known yet.
+    pub under_way: usize,
+    pub calls: Vec<CallForm>,
+}
+
+/// One alarm that nobody has answered, and who was told.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct CallForm {
+    pub tank: String,
+    pub code: String,
+    pub activation: u64,
+    pub priority: &'static str,
+    pub since: String,
+    /// The `[[notice]]`s that have told it.
+    pub told: Vec<String>,
+    /// Who is told next if nobody acknowledges.
+    pub next: Option<EscalationForm>,
 }
 
 /// One on/off input.
@@ -52,6 +79,29 @@ impl StatusForm {
             links: snapshot.links.iter().map(LinkForm::new).collect(),
             contacts: snapshot.contacts.iter().map(ContactForm::new).collect(),
             tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
+            notices: NoticesForm::new(&snapshot.notices),
+        }
+    }
+}
+
+impl NoticesForm {
+    fn new(notices: &NoticesView) -> Self {
+        let call = |call: &CallView| CallForm {
+            tank: call.tank.to_string(),
+            code: call.code.to_string(),
+            activation: call.activation,
+            priority: call.priority.name(),
+            since: time(call.since),
+            told: call.told.iter().map(|name| name.to_string()).collect(),
+            next: call.next.as_ref().map(|(to, at)| EscalationForm {
+                to: to.to_string(),
+                at: time(*at),
+            }),
+        };
+        Self {
+            flood: notices.flood,
+            under_way: notices.under_way,
+            calls: notices.calls.iter().map(call).collect(),
         }
     }
 }

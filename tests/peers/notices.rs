@@ -1,10 +1,12 @@
 //! Notices of the running program: to an independent mail server and to a plain HTTP server of the test's own.
 
+use crate::broker::Broker;
 use crate::daemon::Daemon;
 use crate::mail::MailServer;
 use crate::modbus::ModbusServer;
 use crate::patience::until;
-use crate::works::{Works, field, free_port, set_clearwell};
+use crate::subscriber::Subscriber;
+use crate::works::{TOPIC, Works, field, free_port, set_clearwell};
 use serde_json::Value;
 use standpipe::daemon::clock::up;
 use std::io::{BufRead, BufReader, Read, Write};
@@ -231,8 +233,9 @@ fn a_notice_under_way_comes_after_a_kill_under_its_number() {
 
 #[test]
 fn the_heartbeat_stops_with_the_daemon() {
-    let mut server = field();
-    let works = Works::new(&server);
+    let (mut server, broker) = (field(), Broker::start());
+    let subscriber = Subscriber::start(broker.port, "works/#");
+    let works = Works::with_broker(&server, broker.port);
     works.add("[heartbeat]\nfile = \"heartbeat.json\"\nevery = \"300 ms\"\n");
     let mut daemon = alarmed(&works, &mut server);
     let beat = || -> Option<Value> {
@@ -246,6 +249,8 @@ fn the_heartbeat_stops_with_the_daemon() {
         beat().filter(|beat| beat["up_s"] != first["up_s"])
     });
     assert!(next["last_read"].is_string());
+    let topic = format!("{TOPIC}/heartbeat");
+    subscriber.until(|on, text| on == topic && text.contains("\"unacknowledged\":1"));
     let metric = "standpipe_heartbeat_timestamp_seconds";
     let at = daemon.metric(metric).expect("it is there");
     until("the metric goes on", || {

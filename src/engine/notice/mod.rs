@@ -125,3 +125,6 @@ pub enum Outcome {
     /// Not after all attempts; why.
     Failed(Arc<str>),
 }
+
+#[cfg(test)]
+mod tests;

@@ -318,27 +318,7 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;
         }
-        for alarm in tank["alarms"]
-            .as_array()
-            .into_iter()
-            .flatten()
-            .filter(|alarm| alarm["state"] != "NORM")
-        {
-            writeln!(
-                out,
-                "         {} {} since {}, priority {}",
-                text(&alarm["code"]),
-                text(&alarm["state"]),
-                text(&alarm["since"]),
-                text(&alarm["priority"])
-            )?;
-            for hidden in hidden_words(alarm) {
-                writeln!(out, "           {hidden}")?;
-            }
-            if let Some(response) = alarm["response"].as_str() {
-                writeln!(out, "           response: {response}")?;
-            }
-        }
+        print_alarms(&tank["alarms"], "         ", out)?;
         let transfer = &tank["transfer"];
         if transfer.is_object() {
             let number = |key: &str| transfer[key].as_f64().unwrap_or(f64::NAN);
@@ -365,6 +345,39 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         }
         if let Some(jump) = tank["jump"]["text"].as_str() {
             writeln!(out, "         {jump}")?;
+        }
+    }
+    writeln!(out, "  system")?;
+    print_alarms(&status["system"], "         ", out)?;
+    for alarm in status["gone"].as_array().into_iter().flatten() {
+        writeln!(out, "  gone from the site file: {}", text(&alarm["tank"]))?;
+        print_alarms(&Value::Array(vec![alarm.clone()]), "         ", out)?;
+    }
+    Ok(())
+}
+
+/// Those that are not normal.
+fn print_alarms(alarms: &Value, indent: &str, out: &mut impl Write) -> std::io::Result<()> {
+    let text = |value: &Value| value.as_str().unwrap_or("").to_owned();
+    let alarms = alarms.as_array().into_iter().flatten();
+    for alarm in alarms.filter(|alarm| alarm["state"] != "NORM") {
+        writeln!(
+            out,
+            "{indent}{} {} since {}, priority {}",
+            text(&alarm["code"]),
+            text(&alarm["state"]),
+            text(&alarm["since"]),
+            text(&alarm["priority"])
+        )?;
+        for hidden in hidden_words(alarm) {
+            writeln!(out, "{indent}  {hidden}")?;
+        }
+        for told in alarm["follows"].as_array().into_iter().flatten() {
+            let (tank, code) = (text(&told["tank"]), text(&told["code"]));
+            writeln!(out, "{indent}  it tells for {tank} {code}")?;
+        }
+        if let Some(response) = alarm["response"].as_str() {
+            writeln!(out, "{indent}  response: {response}")?;
         }
     }
     Ok(())

@@ -1,9 +1,12 @@
 //! What people do with alarms: each is carried out and recorded, or refused with a reason.
 
 use super::alarm::{Alarm, AlarmState, Cause, Process, Transition};
+use super::annunciation::At;
 use super::command::{Done, Refusal};
+use super::event::SYSTEM;
 use super::memory::{OutOfService, Shelf};
 use super::plan::AlarmPlan;
+use super::restart::Removed;
 use super::step::Engine;
 use super::{Effect, words};
 use std::sync::Arc;
@@ -24,21 +27,23 @@ impl Engine {
         activation: Option<u64>,
         effects: &mut Vec<Effect>,
     ) -> Result<Done, Refusal> {
-        let index = self.tank(asked.tank)?;
-        let removed = &self.tanks[index].removed;
-        if let Some(place) = removed.iter().position(|alarm| *alarm.code == *asked.code) {
-            let alarm = &removed[place].alarm;
+        let removed = |removed: &Removed| {
+            let is_it = *removed.tank == *asked.tank && *removed.code == *asked.code;
+            is_it && self.find(asked).is_err()
+        };
+        if let Some(place) = self.removed.iter().position(removed) {
+            let alarm = &self.removed[place].alarm;
             not_older(alarm, activation)?;
             let refusal = nothing_to_acknowledge(asked, alarm);
-            let transition = self.acknowledge_removed(index, place, asked.by, effects);
+            let transition = self.acknowledge_removed(place, asked.by, effects);
             return Ok(done(asked, "acknowledged", transition.ok_or(refusal)?));
         }
-        let (up, place) = (self.last.up, self.alarm(index, asked)?);
-        let alarm = &mut self.tanks[index].alarms[place];
+        let (up, at) = (self.last.up, self.find(asked)?);
+        let alarm = self.alarm_at_mut(at);
         not_older(alarm, activation)?;
         let refusal = nothing_to_acknowledge(asked, alarm);
         let transition = alarm.acknowledge(up).ok_or(refusal)?;
-        self.tell_deed(index, place, transition, asked.by, effects);
+        self.tell_deed(at, transition, asked.by, effects);
         Ok(done(asked, "acknowledged", transition))
     }
 
@@ -156,34 +161,40 @@ impl Engine {
         effects: &mut Vec<Effect>,
         deed: impl FnOnce(&mut Alarm, &AlarmPlan) -> Result<Transition, Refusal>,
     ) -> Result<Done, Refusal> {
-        let index = self.tank(asked.tank)?;
-        let place = self.alarm(index, asked)?;
+        let at = self.find(asked)?;
         let plan = Arc::clone(&self.plan);
-        let alarm = &mut self.tanks[index].alarms[place];
-        let transition = deed(alarm, &plan.tanks[index].alarms[place])?;
-        self.tell_deed(index, place, transition, asked.by, effects);
+        let transition = deed(self.alarm_at_mut(at), plan.alarm_at(at))?;
+        self.tell_deed(at, transition, asked.by, effects);
+        if matches!(at, At::System(_)) {
+            // What it stood for may have to show by itself now, or need not any more.
+            self.let_time_tell(effects);
+        }
         Ok(done(asked, what, transition))
     }
 
     fn tell_deed(
         &mut self,
-        index: usize,
-        place: usize,
+        at: At,
         transition: Transition,
         by: &Arc<str>,
         effects: &mut Vec<Effect>,
     ) {
         let plan = Arc::clone(&self.plan);
-        let alarm = &self.tanks[index].alarms[place];
-        let text = words::alarm(&plan.tanks[index].alarms[place], alarm, transition, "");
-        self.alarm_event(index, place, transition, Some(by), text, effects);
+        let text = words::alarm(plan.alarm_at(at), self.alarm_at(at), transition, "");
+        self.alarm_event(at, transition, Some(by), text, effects);
     }
 
-    fn alarm(&self, index: usize, asked: Asked<'_>) -> Result<usize, Refusal> {
-        let alarms = &self.plan.tanks[index].alarms;
-        let place = alarms.iter().position(|alarm| *alarm.code == *asked.code);
+    fn find(&self, asked: Asked<'_>) -> Result<At, Refusal> {
+        let find =
+            |alarms: &[AlarmPlan]| alarms.iter().position(|alarm| *alarm.code == *asked.code);
+        let at = if *asked.tank == *SYSTEM {
+            find(&self.plan.system).map(At::System)
+        } else {
+            let index = self.tank(asked.tank)?;
+            find(&self.plan.tanks[index].alarms).map(|place| At::Tank(index, place))
+        };
         let (tank, code) = asked.names();
-        place.ok_or(Refusal::UnknownAlarm { tank, code })
+        at.ok_or(Refusal::UnknownAlarm { tank, code })
     }
 }
 

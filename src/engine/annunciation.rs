@@ -1,25 +1,53 @@
 //! A tank's alarms at one moment: what each is shown, what it comes to, and the event that tells it.
 
-use super::alarm::{self, Alarm, Judged, Judgement, Seen, Transition, Wanted};
+use super::alarm::{self, Alarm, Judged, Judgement, Seen, Teller, Transition, Wanted};
+use super::bad_data::Telling;
 use super::contact::{ContactValue, all_hold};
-use super::event::{Event, EventKind};
-use super::plan::{AlarmPlan, Condition, Limit, OnBad, Suppress, TankPlan, Watch};
-use super::quality::Quality;
+use super::event::{Event, EventKind, SYSTEM};
+use super::plan::{AlarmPlan, Condition, Limit, Plan, Suppress, TankPlan, Watch};
 use super::snapshot::AlarmView;
 use super::step::Engine;
 use super::tank::TankState;
 use super::{ContactId, Effect, Reasons, words};
 use std::sync::Arc;
 
+/// Where an alarm stands.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum At {
+    /// Which tank, and which of its alarms.
+    Tank(usize, usize),
+    /// Which of the system's own.
+    System(usize),
+}
+
 impl Engine {
+    pub(super) fn alarm_at(&self, at: At) -> &Alarm {
+        match at {
+            At::Tank(tank, place) => &self.tanks[tank].alarms[place],
+            At::System(place) => &self.system.alarms[place],
+        }
+    }
+
+    pub(super) fn alarm_at_mut(&mut self, at: At) -> &mut Alarm {
+        match at {
+            At::Tank(tank, place) => &mut self.tanks[tank].alarms[place],
+            At::System(place) => &mut self.system.alarms[place],
+        }
+    }
+
     pub(super) fn observe_alarms(
         &mut self,
         index: usize,
         tank: &TankPlan,
         effects: &mut Vec<Effect>,
     ) {
+        let mut all = std::mem::take(&mut self.judged);
+        all.clear();
+        all.extend((0..tank.alarms.len()).map(|place| self.judged(index, tank, place)));
+        let telling = self.telling(index, tank, &all);
         for (place, plan) in tank.alarms.iter().enumerate() {
-            let (judged, seen) = self.seen(index, tank, place);
+            let judged = all[place];
+            let seen = self.seen(index, tank, place, judged, telling);
             if self.tanks[index].jump.open().is_none() {
                 self.tanks[index].alarms[place].possible_told = false;
             }
@@ -30,15 +58,16 @@ impl Engine {
                 self.tanks[index].alarms[place].observe(plan, &seen, self.last)
             {
                 let text = self.told(index, tank, place, transition, seen.judgement);
-                self.alarm_event(index, place, transition, None, text, effects);
+                self.alarm_event(At::Tank(index, place), transition, None, text, effects);
             }
         }
+        self.judged = all;
     }
 
-    /// What an alarm is shown now.
-    fn seen(&self, index: usize, tank: &TankPlan, place: usize) -> (Judged, Seen) {
+    /// What there is to say of an alarm's condition now.
+    fn judged(&self, index: usize, tank: &TankPlan, place: usize) -> Judged {
         let (state, plan) = (&self.tanks[index], &tank.alarms[place]);
-        let judged = match plan.watch {
+        match plan.watch {
             Watch::Contact(contact) => Judged::of_contact(plan, self.contact(contact)),
             Watch::Transfer => transfer_judged(state),
             _ => {
@@ -49,23 +78,35 @@ impl Engine {
                 });
                 alarm::judgement(tank, plan, &state.alarms[place], &state.reading, plausible)
             }
-        };
-        let suppress = match (&plan.suppress, plan.watch) {
-            (Some(rule), _) => self.wanted(rule),
-            (None, Watch::Measurement) => annunciated_elsewhere(state, tank),
-            (None, _) => Wanted::No,
-        };
-        let judgement = judged.judgement;
-        (
-            judged,
-            Seen {
-                judgement,
-                suppress,
-            },
-        )
+        }
     }
 
-    fn wanted(&self, rule: &Suppress) -> Wanted {
+    /// What an alarm is shown now.
+    fn seen(
+        &self,
+        index: usize,
+        tank: &TankPlan,
+        place: usize,
+        judged: Judged,
+        telling: Telling,
+    ) -> Seen {
+        let elsewhere = || self.told_elsewhere(index, tank, place, judged, telling);
+        let suppress = match &tank.alarms[place].suppress {
+            None => elsewhere(),
+            Some(rule) => match (self.wanted(rule), elsewhere()) {
+                (own @ Wanted::Yes(_), _) => own,
+                (_, told @ Wanted::Elsewhere { .. }) => told,
+                (own, _) => own,
+            },
+        };
+        Seen {
+            judgement: judged.judgement,
+            suppress,
+            on_delay: telling.on_delay_of(place),
+        }
+    }
+
+    pub(super) fn wanted(&self, rule: &Suppress) -> Wanted {
         match all_hold(&rule.when, |condition| self.contact(condition.contact)) {
             Some(true) => {
                 let said = |condition: &Condition| words::condition_holds(&self.plan, *condition);
@@ -133,7 +174,11 @@ impl Engine {
                 )
             }
         };
-        let text = words::alarm(plan, alarm, transition, &what);
+        self.with_start(transition, words::alarm(plan, alarm, transition, &what))
+    }
+
+    /// What was so already when the first data after the start came.
+    pub(super) fn with_start(&self, transition: Transition, text: String) -> String {
         match (
             transition.at_start,
             transition.process.is_active(),
@@ -152,23 +197,22 @@ impl Engine {
 
     pub(super) fn alarm_event(
         &mut self,
-        tank: usize,
-        place: usize,
+        at: At,
         transition: Transition,
         person: Option<&Arc<str>>,
         text: String,
         effects: &mut Vec<Effect>,
     ) {
         let plan = Arc::clone(&self.plan);
-        let (name, alarm_plan) = (&plan.tanks[tank].name, &plan.tanks[tank].alarms[place]);
-        let event = self.numbered(name, &alarm_plan.code, transition, person, text);
-        let alarm = &mut self.tanks[tank].alarms[place];
+        let (name, alarm_plan) = (plan.alarm_owner(at), plan.alarm_at(at));
+        let event = self.numbered(&name, &alarm_plan.code, transition, person, text);
+        let alarm = self.alarm_at_mut(at);
         alarm.record(transition, event.time, event.number);
         let memory = alarm.memory(alarm_plan);
-        self.heard(alarm_plan, &plan.tanks[tank].title, transition, &event);
+        self.heard(alarm_plan, &plan.alarm_title(at), transition, &event);
         effects.push(Effect::Event(event));
         effects.push(Effect::Keep {
-            tank: Arc::clone(name),
+            tank: name,
             code: Arc::clone(&alarm_plan.code),
             memory,
         });
@@ -198,19 +242,28 @@ impl Engine {
     }
 }
 
-/// A bad level that an alarm with `annunciate` already tells is not told twice.
-fn annunciated_elsewhere(state: &TankState, tank: &TankPlan) -> Wanted {
-    let tells = |(alarm, plan): &(&Alarm, &AlarmPlan)| {
-        plan.on_bad == OnBad::Annunciate
-            && !matches!(plan.watch, Watch::Contact(_))
-            && alarm.annunciates_bad_data()
-    };
-    let telling = state.alarms.iter().zip(&tank.alarms).find(tells);
-    match telling {
-        Some((_, plan)) if state.reading.quality == Quality::Bad => {
-            Wanted::Yes(format!("{} tells it", plan.code).into())
+impl Plan {
+    pub(super) fn alarm_at(&self, at: At) -> &AlarmPlan {
+        match at {
+            At::Tank(tank, place) => &self.tanks[tank].alarms[place],
+            At::System(place) => &self.system[place],
         }
-        _ => Wanted::No,
+    }
+
+    /// The tank's name for people.
+    pub(super) fn alarm_title(&self, at: At) -> Arc<str> {
+        match at {
+            At::Tank(tank, _) => Arc::clone(&self.tanks[tank].title),
+            At::System(_) => SYSTEM.into(),
+        }
+    }
+
+    /// The tank's name, or that of the system.
+    pub(super) fn alarm_owner(&self, at: At) -> Arc<str> {
+        match at {
+            At::Tank(tank, _) => Arc::clone(&self.tanks[tank].name),
+            At::System(_) => SYSTEM.into(),
+        }
     }
 }
 
@@ -225,33 +278,45 @@ pub(super) fn uses_contact(tank: &TankPlan, contact: ContactId) -> bool {
     })
 }
 
-pub(super) fn alarm_view(
-    state: &TankState,
-    tank: &TankPlan,
-    alarm: &Alarm,
-    plan: &AlarmPlan,
-) -> AlarmView {
-    let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
+pub(super) fn alarm_view(state: &TankState, tank: &TankPlan, place: usize) -> AlarmView {
+    let plan = &tank.alarms[place];
     let value = alarm::value(tank, &state.reading, plan.watch);
-    let flags = alarm.flags();
+    let told_by_it = |alarm: &Alarm| alarm.flags().told_by() == Some(Teller::Tank(place));
+    let alarms = state.alarms.iter().zip(&tank.alarms);
+    let follows = alarms.filter(|(alarm, _)| told_by_it(alarm));
     AlarmView {
-        code: Arc::clone(&plan.code),
-        state: alarm.state(),
-        questionable: alarm.questionable(),
-        active: alarm.process().is_active(),
-        since: alarm.since(),
-        activation: alarm.activation(),
-        priority: plan.priority,
-        limit: plan.limit.nearest(value).and_then(in_unit),
-        value: value.and_then(in_unit),
-        unit: plan.unit,
-        record: Arc::clone(&plan.record),
-        process: alarm.process(),
-        latching: plan.latch,
-        shelf: flags.shelf.clone(),
-        suppressed: flags.suppressed.clone(),
-        out_of_service: flags.out_of_service.clone(),
-        removed: false,
+        follows: follows
+            .map(|(_, plan)| (Arc::clone(&tank.name), Arc::clone(&plan.code)))
+            .collect(),
+        ..AlarmView::of(&state.alarms[place], plan, value)
+    }
+}
+
+impl AlarmView {
+    /// `value`: what is watched, in SI units.
+    pub(super) fn of(alarm: &Alarm, plan: &AlarmPlan, value: Option<f64>) -> Self {
+        let in_unit = |si: f64| plan.unit.map(|unit| unit.from_si(si));
+        let flags = alarm.flags();
+        Self {
+            code: Arc::clone(&plan.code),
+            state: alarm.state(),
+            questionable: alarm.questionable(),
+            active: alarm.process().is_active(),
+            since: alarm.since(),
+            activation: alarm.activation(),
+            priority: plan.priority,
+            limit: plan.limit.nearest(value).and_then(in_unit),
+            value: value.and_then(in_unit),
+            unit: plan.unit,
+            record: Arc::clone(&plan.record),
+            process: alarm.process(),
+            latching: plan.latch,
+            shelf: flags.shelf.clone(),
+            suppressed: flags.suppressed.clone(),
+            out_of_service: flags.out_of_service.clone(),
+            removed: false,
+            follows: Vec::new(),
+        }
     }
 }
 

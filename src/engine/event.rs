@@ -20,6 +20,9 @@ pub struct Event {
     pub text: String,
 }
 
+/// The name that stands for the system itself where a tank's would, in commands and events.
+pub const SYSTEM: &str = "system";
+
 /// What the text of everything that follows from a test begins with.
 pub const TEST_MARK: &str = "TEST: ";
 

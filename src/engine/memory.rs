@@ -150,6 +150,9 @@ pub struct AlarmMemory {
     pub limit: Arc<str>,
     #[serde(with = "priority_name")]
     pub priority: Priority,
+    /// Only bad data brought it about.
+    #[serde(default)]
+    pub by_bad: bool,
 }
 
 /// Hidden by a person for a time.
@@ -247,6 +250,7 @@ mod tests {
             }),
             limit: "level above 3".into(),
             priority: Priority::Highest,
+            by_bad: true,
         };
         let memory = Memory {
             alarms: vec![("clearwell".into(), "LAH".into(), alarm)],

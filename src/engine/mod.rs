@@ -4,6 +4,7 @@
 pub mod alarm;
 mod alarm_commands;
 mod annunciation;
+mod bad_data;
 pub mod checks;
 pub mod command;
 pub mod contact;
@@ -23,6 +24,7 @@ pub mod restart;
 pub mod signal;
 pub mod snapshot;
 mod step;
+mod system;
 pub mod tank;
 pub mod transfer;
 pub mod words;
@@ -32,7 +34,7 @@ pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
 pub use memory::{AlarmMemory, Memory, Remembered, RememberedKind};
 pub use notice::{Notice, NoticeId, Outcome, RecipientId};
-pub use plan::Plan;
+pub use plan::{Plan, SystemPart};
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
 pub use snapshot::Snapshot;
@@ -112,6 +114,9 @@ pub enum Input<'a> {
     Journal(JournalState),
     /// What became of a notice.
     Delivered(NoticeId, Outcome),
+    /// A part of the system that the engine does not see for itself is in trouble, and why; or, with none,
+    /// it is well again.
+    System(SystemPart, Option<Arc<str>>),
     /// Time went by; see [`Engine::due`].
     Tick,
     /// The program is about to end.

@@ -32,9 +32,13 @@ pub struct Plan {
     pub links: Vec<LinkPlan>,
     pub transmitters: Vec<TransmitterPlan>,
     pub contacts: Vec<ContactPlan>,
+    /// The devices behind the links, and what is read of each.
+    pub devices: Vec<DevicePlan>,
     pub tanks: Vec<TankPlan>,
     /// Who must be told.
     pub notices: NoticesPlan,
+    /// Alarms of the system itself; each watches one [`Watch::System`].
+    pub system: Vec<AlarmPlan>,
 }
 
 /// The air around the site.
@@ -64,6 +68,15 @@ pub enum Source {
 pub struct LinkPlan {
     pub name: Arc<str>,
     pub poll_every: Duration,
+}
+
+/// One device on a link, by its Modbus unit identifier.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DevicePlan {
+    pub link: LinkId,
+    pub unit: u8,
+    pub transmitters: Vec<TransmitterId>,
+    pub contacts: Vec<ContactId>,
 }
 
 /// What a transmitter reads; the dimension of its value.
@@ -384,6 +397,27 @@ pub enum Watch {
     /// Whether a transfer should have been stopped by now.
     Transfer,
     Contact(ContactId),
+    /// A part of the system itself.
+    System(SystemPart),
+}
+
+/// The parts of the system itself that have an alarm.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SystemPart {
+    /// Nothing answers on the link.
+    Link(LinkId),
+    /// The device answers exceptions, or not at all though its link is up; by its place in the plan.
+    Device(usize),
+    /// The journal can't be written.
+    Journal,
+    /// The journal could not be read; a new one was started.
+    JournalReplaced,
+    /// The wall clock was stepped, or stands where it can't be right.
+    Clock,
+    /// A notice could not be delivered.
+    Notice,
+    /// A changed site file was refused; the one before stays in force.
+    SiteFile,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,20 +4,24 @@
 //! until then; a number of an event is never given twice.
 
 use super::alarm::{Alarm, Cause, Process, Transition};
-use super::event::EventKind;
+use super::annunciation::At;
+use super::event::{EventKind, SYSTEM};
 use super::memory::{AlarmMemory, Memory};
-use super::plan::{Plan, Priority, Record};
-use super::snapshot::AlarmView;
+use super::plan::{AlarmPlan, Plan, Priority, Record, SystemPart};
+use super::snapshot::{AlarmView, GoneView};
 use super::step::Engine;
 use super::{Effect, words};
 use std::sync::Arc;
 
-/// An alarm that the site file does not have any more and that somebody has yet to answer.
+/// An alarm that the site file does not have any more.
 #[derive(Clone, Debug)]
 pub struct Removed {
+    pub tank: Arc<str>,
     pub code: Arc<str>,
     pub alarm: Alarm,
     memory: AlarmMemory,
+    /// Somebody has yet to answer it, or did so in this run.
+    is_shown: bool,
 }
 
 impl Engine {
@@ -25,9 +29,13 @@ impl Engine {
     pub(super) fn take_up(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
         self.tell_blind_interval(memory, effects);
         let is_behind = memory.last_time.is_some_and(|last| self.last.utc < last);
+        if is_behind {
+            let what = "the clock stands before the last entry of the journal";
+            self.note_occurrence(SystemPart::Clock, what.into());
+        }
         for (tank, code, kept) in &memory.alarms {
             match self.plan.find_alarm(tank, code) {
-                Some((index, place)) => self.restore(index, place, kept, is_behind, effects),
+                Some(at) => self.restore(at, kept, is_behind, effects),
                 None => self.remove(tank, code, kept, effects),
             }
         }
@@ -60,93 +68,88 @@ impl Engine {
         }
     }
 
-    fn restore(
-        &mut self,
-        index: usize,
-        place: usize,
-        kept: &AlarmMemory,
-        is_behind: bool,
-        effects: &mut Vec<Effect>,
-    ) {
+    fn restore(&mut self, at: At, kept: &AlarmMemory, is_behind: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
-        let alarm_plan = &plan.tanks[index].alarms[place];
+        let alarm_plan = plan.alarm_at(at);
         let mut alarm = Alarm::restored(alarm_plan, kept, self.last);
         let unshelved = is_behind
             .then(|| alarm.unshelve(Cause::ShelfUndeterminable))
             .flatten();
-        self.tanks[index].alarms[place] = alarm;
+        *self.alarm_at_mut(at) = alarm;
         if let Some(transition) = unshelved {
-            let text = words::alarm(alarm_plan, &self.tanks[index].alarms[place], transition, "");
-            self.alarm_event(index, place, transition, None, text, effects);
+            let text = words::alarm(alarm_plan, self.alarm_at(at), transition, "");
+            self.alarm_event(at, transition, None, text, effects);
         }
     }
 
     /// An alarm that is gone from the site file is closed by an event, and shown until it is answered.
     fn remove(&mut self, tank: &str, code: &str, kept: &AlarmMemory, effects: &mut Vec<Effect>) {
-        let index = self.plan.tanks.iter().position(|plan| *plan.name == *tank);
+        let has_tank = self.plan.has_tank(tank);
         let mut alarm = Alarm::kept(kept);
-        let transition = alarm.remove(index.is_some());
-        let (tank, code): (Arc<str>, Arc<str>) = (tank.into(), code.into());
-        let text = match index {
-            Some(_) => "closed: the site file does not have this alarm any more",
-            None => "closed: the site file does not have this tank any more",
+        let transition = alarm.remove();
+        let text = if has_tank {
+            "closed: the site file does not have this alarm any more"
+        } else {
+            "closed: the site file does not have this tank any more"
         };
+        let is_shown = alarm.process() != Process::Normal;
         let mut removed = Removed {
-            code,
+            tank: tank.into(),
+            code: code.into(),
             alarm,
             memory: kept.clone(),
+            is_shown,
         };
         if let Some(transition) = transition {
-            self.removed_event(
-                &tank,
-                &mut removed,
-                transition,
-                None,
-                text.to_owned(),
-                effects,
-            );
+            self.removed_event(&mut removed, transition, None, text.to_owned(), effects);
         }
-        let is_open = removed.alarm.process() != Process::Normal;
-        if let Some(index) = index.filter(|_| is_open) {
-            self.tanks[index].removed.push(removed);
-        }
+        self.removed.push(removed);
     }
 
     /// Answers an alarm that is gone from the site file.
     pub(super) fn acknowledge_removed(
         &mut self,
-        index: usize,
         place: usize,
         by: &Arc<str>,
         effects: &mut Vec<Effect>,
     ) -> Option<Transition> {
-        let mut removed = self.tanks[index].removed[place].clone();
+        let mut removed = self.removed[place].clone();
         let transition = removed.alarm.acknowledge(self.last.up)?;
-        let tank = Arc::clone(&self.plan.tanks[index].name);
         let text = "acknowledged after it was gone from the site file".to_owned();
-        self.removed_event(&tank, &mut removed, transition, Some(by), text, effects);
-        self.tanks[index].removed[place] = removed;
+        self.removed_event(&mut removed, transition, Some(by), text, effects);
+        self.removed[place] = removed;
         Some(transition)
     }
 
     fn removed_event(
         &mut self,
-        tank: &Arc<str>,
         removed: &mut Removed,
         transition: Transition,
         by: Option<&Arc<str>>,
         text: String,
         effects: &mut Vec<Effect>,
     ) {
-        let event = self.numbered(tank, &removed.code, transition, by, text);
+        let event = self.numbered(&removed.tank, &removed.code, transition, by, text);
         removed.alarm.record(transition, event.time, event.number);
         removed.memory = removed.alarm.remembered(&removed.memory);
         effects.push(Effect::Event(event));
         effects.push(Effect::Keep {
-            tank: Arc::clone(tank),
+            tank: Arc::clone(&removed.tank),
             code: Arc::clone(&removed.code),
             memory: removed.memory.clone(),
         });
+    }
+
+    /// What is gone and has no tank of the site file to be shown with, and what is closed for good.
+    pub(super) fn gone_views(&self) -> Vec<GoneView> {
+        let gone = self.removed.iter().map(|removed| GoneView {
+            tank: Arc::clone(&removed.tank),
+            code: Arc::clone(&removed.code),
+            is_tank_gone: !self.plan.has_tank(&removed.tank),
+            alarm: removed.view(),
+        });
+        gone.filter(|gone| gone.is_tank_gone || gone.alarm.is_none())
+            .collect()
     }
 }
 
@@ -155,8 +158,9 @@ impl Removed {
         self.memory.priority
     }
 
-    pub(super) fn view(&self) -> AlarmView {
-        AlarmView {
+    /// None where there is nothing to answer any more, since before this run.
+    pub(super) fn view(&self) -> Option<AlarmView> {
+        self.is_shown.then(|| AlarmView {
             code: Arc::clone(&self.code),
             state: self.alarm.state(),
             questionable: false,
@@ -174,15 +178,23 @@ impl Removed {
             suppressed: None,
             out_of_service: None,
             removed: true,
-        }
+            follows: Vec::new(),
+        })
     }
 }
 
 impl Plan {
-    pub(super) fn find_alarm(&self, tank: &str, code: &str) -> Option<(usize, usize)> {
+    pub(super) fn find_alarm(&self, tank: &str, code: &str) -> Option<At> {
+        let find = |alarms: &[AlarmPlan]| alarms.iter().position(|plan| *plan.code == *code);
+        if *tank == *SYSTEM {
+            return find(&self.system).map(At::System);
+        }
         let index = self.tanks.iter().position(|plan| *plan.name == *tank)?;
-        let alarms = &self.tanks[index].alarms;
-        let place = alarms.iter().position(|plan| *plan.code == *code)?;
-        Some((index, place))
+        find(&self.tanks[index].alarms).map(|place| At::Tank(index, place))
+    }
+
+    /// Whether there is such a tank, the system being one.
+    fn has_tank(&self, tank: &str) -> bool {
+        *tank == *SYSTEM || self.tanks.iter().any(|plan| *plan.name == *tank)
     }
 }

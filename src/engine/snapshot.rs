@@ -5,6 +5,7 @@
 use super::alarm::{AlarmState, Process};
 pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
+use super::event::SYSTEM;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
@@ -27,6 +28,37 @@ pub struct Snapshot {
     pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
     pub notices: NoticesView,
+    /// The alarms of the system itself.
+    pub system: Vec<AlarmView>,
+    /// Alarms that are gone from the site file and are not shown with a tank of it.
+    pub gone: Vec<GoneView>,
+}
+
+impl Snapshot {
+    /// Every alarm that is shown, with its tank's name or that of the system; also those that are gone.
+    pub fn alarms(&self) -> impl Iterator<Item = (&str, &AlarmView)> {
+        let of_tanks = self.tanks.iter().flat_map(|tank| {
+            let name: &str = &tank.name;
+            tank.alarms.iter().map(move |alarm| (name, alarm))
+        });
+        let gone = self.gone.iter().filter_map(|gone| {
+            let name: &str = &gone.tank;
+            gone.alarm.as_ref().map(|alarm| (name, alarm))
+        });
+        let of_system = self.system.iter().map(|alarm| (SYSTEM, alarm));
+        of_tanks.chain(gone).chain(of_system)
+    }
+}
+
+/// An alarm that is gone from the site file.
+#[derive(Clone, Debug)]
+pub struct GoneView {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    /// The tank is gone as well.
+    pub is_tank_gone: bool,
+    /// None where it is closed and answered: all that is left of it is what outlets still show.
+    pub alarm: Option<AlarmView>,
 }
 
 #[derive(Clone, Debug)]
@@ -128,6 +160,8 @@ pub struct AlarmView {
     pub out_of_service: Option<OutOfService>,
     /// Gone from the site file; shown until it is acknowledged.
     pub removed: bool,
+    /// Tank and code of the alarms that are suppressed by design because this one tells it.
+    pub follows: Vec<(Arc<str>, Arc<str>)>,
 }
 
 /// A jump that nobody has confirmed or explained yet.

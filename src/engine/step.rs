@@ -1,5 +1,6 @@
 //! The state machine itself: one input after the other, each answered with effects.
 
+use super::alarm::Judged;
 use super::annunciation::{alarm_view, uses_contact};
 use super::checks::jump::JumpChange;
 use super::contact::Contact;
@@ -7,11 +8,12 @@ use super::event::{Event, EventKind};
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::notice::Notices;
-use super::plan::{Plan, TankPlan};
+use super::plan::{Plan, SystemPart, TankPlan};
 use super::quality::{Quality, Reason};
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::system::System;
 use super::tank::{Changes, Signals, TankState};
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
@@ -28,14 +30,19 @@ pub struct Engine {
     pub(super) plan: Arc<Plan>,
     signals: Vec<Signal>,
     pub(super) contacts: Vec<Contact>,
-    links: Vec<(LinkState, Timestamp)>,
+    pub(super) links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
+    pub(super) system: System,
+    /// Alarms that are gone from the site file.
+    pub(super) removed: Vec<Removed>,
     /// For each transmitter, the tanks whose level it makes.
     readers: Vec<Vec<TankId>>,
     /// For each contact, the tanks whose alarms look at it.
     contact_users: Vec<Vec<TankId>>,
     /// Which tanks a read has touched, and whether with a number; reused.
     touched: Vec<Option<bool>>,
+    /// What there is to say of one tank's alarms; reused.
+    pub(super) judged: Vec<Judged>,
     pub(super) events: u64,
     pub(super) last: Now,
     /// The last entry of the run before: from then on until the start nobody watched.
@@ -99,7 +106,10 @@ impl Engine {
             tanks: (0..plan.tanks.len())
                 .map(|index| TankState::new(&plan, index, now))
                 .collect(),
+            system: System::new(&plan),
+            removed: Vec::new(),
             touched: vec![None; plan.tanks.len()],
+            judged: Vec::new(),
             readers,
             contact_users,
             events: memory.last_event,
@@ -140,10 +150,12 @@ impl Engine {
                 let answer = self.obey(command, effects);
                 effects.push(Effect::Answer(id, answer));
             }
+            Input::System(part, trouble) => self.note_system(part, trouble),
             Input::Tick => self.let_time_tell(effects),
             Input::Journal(state) => {
                 let text = words::journal(&state);
                 self.event(EventKind::Journal, None, None, text, effects);
+                self.note_journal(&state);
             }
             Input::Delivered(id, outcome) => self.take_outcome(id, &outcome, effects),
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
@@ -152,6 +164,7 @@ impl Engine {
         if overdue {
             self.let_time_tell(effects);
         }
+        self.observe_system(effects);
         self.tend_notices(effects);
     }
 
@@ -166,12 +179,18 @@ impl Engine {
             .filter(|at| *at > self.last.up);
         let contacts = self.contacts.iter().zip(&self.plan.contacts);
         let contacts = contacts.filter_map(|(contact, plan)| contact.due(plan, self.last));
+        let of_system = self.system.alarms.iter().zip(&self.plan.system);
+        let of_system = of_system
+            .filter_map(|(alarm, plan)| alarm.due(plan, self.last))
+            .filter(|at| *at > self.last.up);
+        let parts = self.system.due(&self.plan, self.last.up);
         let notices = self.notices.due(&self.plan.notices);
-        signals.chain(contacts).chain(alarms).chain(notices).min()
+        let all = signals.chain(contacts).chain(alarms);
+        all.chain(of_system).chain(parts).chain(notices).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
-    fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
+    pub(super) fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
         for index in 0..self.tanks.len() {
             if self.touched[index].is_none() {
                 self.touched[index] = Some(false);
@@ -206,6 +225,10 @@ impl Engine {
                 *touched |= leads && sample.raw.is_ok();
             }
         }
+        let (plan, links) = (Arc::clone(&self.plan), &self.links);
+        let is_up = |link: LinkId| matches!(links[link.index()].0, LinkState::Up);
+        let up = self.last.up;
+        self.system.take_read(&plan, samples, contacts, is_up, up);
         for index in 0..self.tanks.len() {
             if let Some(sampled) = self.touched[index] {
                 self.read_tank(index, sampled, effects);
@@ -349,6 +372,7 @@ impl Engine {
             LinkState::Up => "link is up".to_owned(),
             LinkState::Down { trouble } => format!("link is down: {trouble}"),
         };
+        self.note_link(link, &state);
         self.links[link.index()] = (state, self.last.utc);
         self.event(EventKind::Link, None, Some(&name), text, effects);
     }
@@ -363,6 +387,7 @@ impl Engine {
             let text = format!(
                 "the wall clock was stepped by {step_s:+.1} s; delays are not touched by it"
             );
+            self.note_occurrence(SystemPart::Clock, text.as_str().into());
             self.event(EventKind::Clock, None, None, text, effects);
             self.time_notices_anew();
         }
@@ -392,8 +417,10 @@ impl Engine {
                 .tanks
                 .iter()
                 .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank))
+                .map(|(state, tank)| tank_view(state, tank, &self.removed))
                 .collect(),
+            system: self.system_views(),
+            gone: self.gone_views(),
             contacts: (0..self.contacts.len())
                 .map(|index| self.contact_view(index))
                 .collect(),
@@ -444,20 +471,18 @@ impl Engine {
     }
 }
 
-fn tank_view(state: &TankState, tank: &TankPlan) -> TankView {
+fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
+    let removed = removed.iter().filter(|removed| removed.tank == tank.name);
     TankView {
         name: Arc::clone(&tank.name),
         title: Arc::clone(&tank.title),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
         last_good: state.last_good,
-        alarms: state
-            .alarms
-            .iter()
-            .zip(&tank.alarms)
-            .map(|(alarm, plan)| alarm_view(state, tank, alarm, plan))
-            .chain(state.removed.iter().map(Removed::view))
+        alarms: (0..tank.alarms.len())
+            .map(|place| alarm_view(state, tank, place))
+            .chain(removed.filter_map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
             since,

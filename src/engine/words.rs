@@ -223,6 +223,7 @@ fn watched(watch: Watch) -> &'static str {
         Watch::Measurement => "measurement",
         Watch::Transfer => "transfer",
         Watch::Contact(_) => "contact",
+        Watch::System(_) => "system",
     }
 }
 

@@ -29,6 +29,12 @@ pub enum JournalError {
     },
     #[error("there is no journal {} yet; `standpipe run` starts it", file.display())]
     Missing { file: PathBuf },
+    #[error(
+        "another daemon{} writes the journal {} already: stop that one, or give this site a journal of its own with [journal] file",
+        holder.map(|process| format!(" (process {process})")).unwrap_or_default(),
+        file.display()
+    )]
+    InUse { file: PathBuf, holder: Option<u32> },
     #[error("the journal {} can't be kept aside as {}: {cause}", file.display(), aside.display())]
     Aside {
         file: PathBuf,

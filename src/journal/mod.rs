@@ -10,6 +10,7 @@ mod backlog;
 pub mod coding;
 mod entry;
 mod error;
+mod lock;
 mod outbox;
 mod reader;
 mod recorder;
@@ -31,6 +32,7 @@ use crate::engine::memory::{AlarmMemory, Memory, Remembered, RememberedKind};
 use crate::quantity::Timestamp;
 use crate::site::settings::JournalSettings;
 use backlog::Shared;
+use lock::Lock;
 use std::sync::Arc;
 use std::time::Duration;
 use store::{Restored, Store};
@@ -144,14 +146,16 @@ pub struct Opened {
 }
 
 impl Journal {
-    /// Opens it, or starts a new one. One that can't be read is kept aside (`Standing::aside`); one that
-    /// there is no room to write to is tried again and again (`Standing::trouble`).
+    /// Opens it, or starts a new one; one that another program writes is refused. One that can't be read is
+    /// kept aside (`Standing::aside`); one that there is no room to write to is tried again and again
+    /// (`Standing::trouble`).
     pub fn open(
         settings: &JournalSettings,
         has_broker: bool,
         now: Timestamp,
     ) -> Result<Opened, JournalError> {
         let file = &settings.file;
+        let lock = Lock::take(file)?;
         let mut standing = Standing::default();
         let opened = Store::open(file).and_then(|store| Ok((store.restored()?, Some(store))));
         let (restored, store) = match opened {
@@ -185,6 +189,7 @@ impl Journal {
             outbox: outbox.clone(),
             remembered: restored.remembered.iter().cloned().collect(),
             now,
+            lock,
         };
         std::thread::Builder::new()
             .name("journal".to_owned())

@@ -7,6 +7,7 @@ use super::Subject;
 use super::backlog::Shared;
 use super::entry::compact;
 use super::error::JournalError;
+use super::lock::Lock;
 use super::outbox::Outbox;
 use super::store::Store;
 use crate::quantity::Timestamp;
@@ -30,6 +31,8 @@ pub struct Writer {
     pub remembered: BTreeMap<Subject, String>,
     /// The newest time that was written: names a file that is kept aside.
     pub now: Timestamp,
+    /// That nobody else writes; freed once the file is closed.
+    pub lock: Option<Lock>,
 }
 
 impl Writer {
@@ -48,6 +51,7 @@ impl Writer {
                 }
                 // The file is closed, and its log taken in, before it is said.
                 self.store = None;
+                self.lock = None;
                 self.shared
                     .standing
                     .send_modify(|standing| standing.ended = true);

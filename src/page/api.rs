@@ -1,7 +1,7 @@
 //! The interface: the forms of [`crate::wire`], as they also go out by MQTT.
 
 use super::PageState;
-use crate::wire::{self, AlarmForm, SignalForm, TankForm, name::fold};
+use crate::wire::{self, ContactForm, OwnedAlarmForm, SignalForm, TankForm, name::fold};
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -20,14 +20,7 @@ pub(super) struct Tanks {
 pub(super) struct Alarms {
     site: String,
     time: String,
-    alarms: Vec<TankAlarm>,
-}
-
-#[derive(Serialize)]
-struct TankAlarm {
-    tank: String,
-    #[serde(flatten)]
-    alarm: AlarmForm,
+    alarms: Vec<OwnedAlarmForm>,
 }
 
 #[derive(Serialize)]
@@ -35,6 +28,13 @@ pub(super) struct Transmitters {
     site: String,
     time: String,
     transmitters: Vec<SignalForm>,
+}
+
+#[derive(Serialize)]
+pub(super) struct Contacts {
+    site: String,
+    time: String,
+    contacts: Vec<ContactForm>,
 }
 
 pub(super) async fn tanks(State(state): State<PageState>) -> Json<Tanks> {
@@ -61,19 +61,15 @@ pub(super) async fn tank(State(state): State<PageState>, Path(name): Path<String
     }
 }
 
-/// Every alarm of every tank, whatever its state.
+/// Every alarm of every tank and of the system itself, whatever its state.
 pub(super) async fn alarms(State(state): State<PageState>) -> Json<Alarms> {
     let snapshot = state.snapshot();
-    let of_tank = snapshot.tanks.iter().flat_map(|tank| {
-        tank.alarms.iter().map(|alarm| TankAlarm {
-            tank: tank.name.to_string(),
-            alarm: AlarmForm::new(alarm),
-        })
-    });
+    let alarms = snapshot.alarms();
+    let alarms = alarms.map(|(tank, alarm)| OwnedAlarmForm::new(tank, alarm));
     Json(Alarms {
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
-        alarms: of_tank.collect(),
+        alarms: alarms.collect(),
     })
 }
 
@@ -83,6 +79,15 @@ pub(super) async fn transmitters(State(state): State<PageState>) -> Json<Transmi
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
         transmitters: snapshot.transmitters.iter().map(SignalForm::new).collect(),
+    })
+}
+
+pub(super) async fn contacts(State(state): State<PageState>) -> Json<Contacts> {
+    let snapshot = state.snapshot();
+    Json(Contacts {
+        site: snapshot.site.to_string(),
+        time: wire::time(snapshot.utc),
+        contacts: snapshot.contacts.iter().map(ContactForm::new).collect(),
     })
 }
 

@@ -75,6 +75,7 @@ fn routes(state: PageState) -> Router {
         .route("/api/v1/tanks/{name}", get(api::tank))
         .route("/api/v1/alarms", get(api::alarms))
         .route("/api/v1/transmitters", get(api::transmitters))
+        .route("/api/v1/contacts", get(api::contacts))
         .route("/api/v1/schema/{form}", get(api::schema))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))

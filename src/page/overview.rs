@@ -40,11 +40,14 @@ impl Display for Overview<'_> {
         )?;
         snapshot.tanks.iter().try_for_each(|tank| row(f, tank))?;
         f.write_str("</tbody></table>")?;
+        system(f, snapshot)?;
         down(f, snapshot)?;
+        contacts(f, snapshot)?;
         write!(
             f,
             "<footer><p>{CAUTION}</p><p><a href=\"/api/v1/tanks\">Tanks</a> · \
              <a href=\"/api/v1/alarms\">Alarms</a> · <a href=\"/api/v1/transmitters\">Transmitters</a> · \
+             <a href=\"/api/v1/contacts\">Contacts</a> · \
              <a href=\"/metrics\">Metrics</a> · <a href=\"/health/ready\">Health</a></p></footer></body></html>"
         )
     }
@@ -79,20 +82,80 @@ fn row(f: &mut fmt::Formatter<'_>, tank: &TankView) -> fmt::Result {
     if open.peek().is_none() {
         f.write_str("none")?;
     }
-    for alarm in open {
-        let questionable = if alarm.questionable {
-            ", questionable"
-        } else {
-            ""
+    open.try_for_each(|alarm| open_alarm(f, alarm))?;
+    f.write_str("</td></tr>")
+}
+
+fn open_alarm(f: &mut fmt::Formatter<'_>, alarm: &AlarmView) -> fmt::Result {
+    let questionable = if alarm.questionable {
+        ", questionable"
+    } else {
+        ""
+    };
+    let (code, words) = (Escaped(&alarm.code), alarm.state.words());
+    let priority = alarm.priority.name();
+    write!(f, "{code} ({priority}): {words}{questionable}<br>")?;
+    if !alarm.follows.is_empty() {
+        f.write_str("it tells for")?;
+        for (tank, code) in &alarm.follows {
+            write!(f, " {} {}", Escaped(tank), Escaped(code))?;
+        }
+        f.write_str("<br>")?;
+    }
+    Ok(())
+}
+
+/// What is open of the system itself, and of tanks that are gone from the site file.
+fn system(f: &mut fmt::Formatter<'_>, snapshot: &Snapshot) -> fmt::Result {
+    let mut of_system = (snapshot.system.iter())
+        .filter(|alarm| is_open(alarm))
+        .peekable();
+    if of_system.peek().is_some() {
+        f.write_str("<h2>System</h2><p>")?;
+        of_system.try_for_each(|alarm| open_alarm(f, alarm))?;
+        f.write_str("</p>")?;
+    }
+    let gone = snapshot.gone.iter();
+    let shown = gone.filter_map(|gone| Some((&gone.tank, gone.alarm.as_ref()?)));
+    let mut shown = shown.filter(|(_, alarm)| is_open(alarm)).peekable();
+    if shown.peek().is_some() {
+        f.write_str("<h2>Gone from the site file</h2><p>")?;
+        for (tank, alarm) in shown {
+            write!(f, "{} ", Escaped(tank))?;
+            open_alarm(f, alarm)?;
+        }
+        f.write_str("</p>")?;
+    }
+    Ok(())
+}
+
+fn contacts(f: &mut fmt::Formatter<'_>, snapshot: &Snapshot) -> fmt::Result {
+    if snapshot.contacts.is_empty() {
+        return Ok(());
+    }
+    f.write_str(
+        "<h2>Contacts</h2><table><thead><tr><th>Contact</th><th>State</th><th>Means</th>\
+         <th>Quality</th></tr></thead><tbody>",
+    )?;
+    for contact in &snapshot.contacts {
+        let state = match contact.on {
+            Some(true) => "on",
+            Some(false) => "off",
+            None => "not known",
         };
-        let (code, words) = (Escaped(&alarm.code), alarm.state.words());
         write!(
             f,
-            "{code} ({}): {words}{questionable}<br>",
-            alarm.priority.name()
+            "<tr><td>{}</td><td>{state}</td><td>{}</td><td>{}",
+            Escaped(&contact.tag),
+            Escaped(contact.means.as_deref().unwrap_or("")),
+            contact.quality.name()
         )?;
+        for reason in contact.reasons.iter() {
+            write!(f, "<br>{}", Escaped(reason.text()))?;
+        }
+        f.write_str("</td></tr>")?;
     }
-    f.write_str("</td></tr>")
+    f.write_str("</tbody></table>")
 }
 
 /// An alarm that is not normal, or that nobody can say of whether it is.

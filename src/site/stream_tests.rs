@@ -42,6 +42,17 @@ stream = [
 ]
 "#;
 
+/// What is said of the alarms of the system itself.
+pub(super) const SYSTEM: &str = r#"
+[system]
+link = { priority = "high", on_delay = "20 s", off_delay = "5 s", response = "Look at the gateway", shelve = { at_most = "8 h" } }
+device = { priority = "medium" }
+journal = { priority = "low" }
+clock = { priority = "low" }
+notice = { priority = "highest" }
+site_file = { priority = "low" }
+"#;
+
 /// The same with a choice of what is in it.
 pub(super) fn with_products() -> String {
     SITE.replace(

@@ -400,7 +400,7 @@ fn every_supported_key_is_asked_for() {
         ),
         text() + CONTACT,
         super::stream_tests::SITE.to_owned(),
-        super::stream_tests::with_products(),
+        super::stream_tests::with_products() + super::stream_tests::SYSTEM,
     ];
     for text in texts.into_iter().chain(super::liquid_tests::texts()) {
         let document = Document::parse(&text, Path::new(PATH), keys::KEYS);

@@ -5,7 +5,7 @@ use crate::engine::snapshot::AlarmView;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-/// An alarm of a tank: its state now, and what to do about it.
+/// An alarm of a tank, or of the system itself: its state now, and what to do about it.
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "alarm")]
 pub struct AlarmForm {
@@ -41,6 +41,16 @@ pub struct AlarmForm {
     pub out_of_service: Option<OutOfServiceForm>,
     /// Gone from the site file; shown until it is acknowledged.
     pub removed: bool,
+    /// The alarms that are suppressed by design because this one tells what would bring them about.
+    pub follows: Vec<FollowForm>,
+}
+
+/// An alarm by its names.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "follow")]
+pub struct FollowForm {
+    pub tank: String,
+    pub code: String,
 }
 
 /// Hidden by a person for a time.
@@ -111,6 +121,12 @@ impl AlarmForm {
                 reason: out.reason.as_deref().map(str::to_owned),
             }),
             removed: alarm.removed,
+            follows: (alarm.follows.iter())
+                .map(|(tank, code)| FollowForm {
+                    tank: tank.to_string(),
+                    code: code.to_string(),
+                })
+                .collect(),
         }
     }
 }

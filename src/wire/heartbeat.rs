@@ -28,7 +28,7 @@ pub struct HeartbeatForm {
 impl HeartbeatForm {
     pub fn new(snapshot: &Snapshot) -> Self {
         let tanks = &snapshot.tanks;
-        let alarms = tanks.iter().flat_map(|tank| &tank.alarms);
+        let alarms = snapshot.alarms().map(|(_, alarm)| alarm);
         let open = alarms.filter(|alarm| alarm.state.needs_acknowledgement());
         let open: Vec<_> = open.map(|alarm| alarm.priority).collect();
         let reads = snapshot.transmitters.iter().map(|signal| signal.time);

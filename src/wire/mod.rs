@@ -6,6 +6,7 @@
 
 pub mod alarm;
 pub mod command;
+pub mod contact;
 pub mod event;
 pub mod figures;
 pub mod finding;
@@ -23,6 +24,7 @@ pub mod transfer;
 
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
+pub use contact::ContactForm;
 pub use event::EventForm;
 pub use figures::FiguresForm;
 pub use finding::{AbilityForm, FindingForm};
@@ -32,7 +34,7 @@ pub use notice::NoticeForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use signal::SignalForm;
-pub use status::StatusForm;
+pub use status::{OwnedAlarmForm, StatusForm};
 pub use tank::TankForm;
 pub use transfer::TransferForm;
 

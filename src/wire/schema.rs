@@ -1,16 +1,18 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
 use super::{
-    AlarmForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm, ReadingForm, SignalForm, TankForm,
+    AlarmForm, ContactForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm, ReadingForm,
+    SignalForm, TankForm,
 };
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 8] = [
+pub const FORMS: [&str; 9] = [
     "reading",
     "alarm",
     "event",
     "signal",
+    "contact",
     "tank",
     "alarm-figures",
     "notice",
@@ -27,6 +29,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "alarm-figures" => Some(of::<FiguresForm>()),
         "notice" => Some(of::<NoticeForm>()),
         "heartbeat" => Some(of::<HeartbeatForm>()),
+        "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,
     }

@@ -1,10 +1,10 @@
 //! The whole site at one moment: links and tanks.
 
 use super::notice::EscalationForm;
-use super::{TankForm, time};
+use super::{AlarmForm, ContactForm, TankForm, time};
 use crate::engine::Snapshot;
 use crate::engine::notice::{CallView, NoticesView};
-use crate::engine::snapshot::{ContactView, LinkView};
+use crate::engine::snapshot::{AlarmView, LinkView};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -19,6 +19,10 @@ pub struct StatusForm {
     pub links: Vec<LinkForm>,
     pub contacts: Vec<ContactForm>,
     pub tanks: Vec<TankForm>,
+    /// The alarms of the system itself.
+    pub system: Vec<AlarmForm>,
+    /// Alarms of tanks that are gone from the site file and wait for an answer.
+    pub gone: Vec<OwnedAlarmForm>,
     pub notices: NoticesForm,
 }
 
@@ -46,18 +50,13 @@ pub struct CallForm {
     pub next: Option<EscalationForm>,
 }
 
-/// One on/off input.
+/// An alarm with the name that it is asked for by.
 #[derive(Clone, Debug, Serialize, JsonSchema)]
-pub struct ContactForm {
-    pub tag: String,
-    pub link: String,
-    /// Null where its quality is bad.
-    pub on: Option<bool>,
-    /// What that means, in the site file's words.
-    pub means: Option<String>,
-    pub quality: &'static str,
-    pub reasons: Vec<&'static str>,
-    pub time: Option<String>,
+pub struct OwnedAlarmForm {
+    /// The tank's name; "system" for an alarm of the system itself.
+    pub tank: String,
+    #[serde(flatten)]
+    pub alarm: AlarmForm,
 }
 
 /// One link.
@@ -79,6 +78,8 @@ impl StatusForm {
             links: snapshot.links.iter().map(LinkForm::new).collect(),
             contacts: snapshot.contacts.iter().map(ContactForm::new).collect(),
             tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
+            system: snapshot.system.iter().map(AlarmForm::new).collect(),
+            gone: gone(snapshot),
             notices: NoticesForm::new(&snapshot.notices),
         }
     }
@@ -106,16 +107,19 @@ impl NoticesForm {
     }
 }
 
-impl ContactForm {
-    fn new(contact: &ContactView) -> Self {
+fn gone(snapshot: &Snapshot) -> Vec<OwnedAlarmForm> {
+    let gone = snapshot.gone.iter();
+    let shown = gone.filter_map(|gone| Some((&*gone.tank, gone.alarm.as_ref()?)));
+    shown
+        .map(|(tank, alarm)| OwnedAlarmForm::new(tank, alarm))
+        .collect()
+}
+
+impl OwnedAlarmForm {
+    pub fn new(tank: &str, alarm: &AlarmView) -> Self {
         Self {
-            tag: contact.tag.to_string(),
-            link: contact.link.to_string(),
-            on: contact.on,
-            means: contact.means.as_deref().map(str::to_owned),
-            quality: contact.quality.name(),
-            reasons: contact.reasons.iter().map(|reason| reason.text()).collect(),
-            time: contact.time.map(time),
+            tank: tank.to_owned(),
+            alarm: AlarmForm::new(alarm),
         }
     }
 }

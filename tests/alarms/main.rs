@@ -1,9 +1,12 @@
 //! Alarms in virtual time: a site file and its engine, fed once a second; days in a moment.
 
+mod gone;
 mod hidden;
 mod people;
 mod products;
 mod quality;
 mod restart;
 mod rig;
+mod system;
+mod together;
 mod transfers;

@@ -4,7 +4,7 @@ use standpipe::engine::alarm::AlarmState;
 use standpipe::engine::snapshot::{AlarmView, TankView};
 use standpipe::engine::{
     AlarmMemory, Command, CommandId, ContactId, ContactSample, Effect, Engine, Event, EventKind,
-    Fault, Input, Memory, Now, Remembered, Sample, TransmitterId,
+    Fault, Input, LinkId, LinkState, Memory, Now, Remembered, Sample, Snapshot, TransmitterId,
 };
 use standpipe::quantity::Timestamp;
 use standpipe::site;
@@ -202,8 +202,12 @@ impl Rig {
     }
 
     pub fn acknowledge(&mut self, code: &str) -> Result<String, String> {
+        self.acknowledge_of("clearwell", code)
+    }
+
+    pub fn acknowledge_of(&mut self, tank: &str, code: &str) -> Result<String, String> {
         self.ask(Command::Acknowledge {
-            tank: "clearwell".into(),
+            tank: tank.into(),
             code: code.into(),
             by: "Ada".into(),
             activation: None,
@@ -211,8 +215,18 @@ impl Rig {
     }
 
     pub fn shelve(&mut self, code: &str, hours: u64, once: bool) -> Result<String, String> {
+        self.shelve_of("clearwell", code, hours, once)
+    }
+
+    pub fn shelve_of(
+        &mut self,
+        tank: &str,
+        code: &str,
+        hours: u64,
+        once: bool,
+    ) -> Result<String, String> {
         self.ask(Command::Shelve {
-            tank: "clearwell".into(),
+            tank: tank.into(),
             code: code.into(),
             by: "Ada".into(),
             time: Duration::from_secs(3600 * hours),
@@ -223,9 +237,41 @@ impl Rig {
 
     pub fn alarm(&self, code: &str) -> AlarmView {
         let snapshot = self.engine.snapshot();
-        let alarms = snapshot.tanks.into_iter().flat_map(|tank| tank.alarms);
-        let mut alarms = alarms.filter(|alarm| *alarm.code == *code);
-        alarms.next().unwrap_or_else(|| panic!("no alarm {code}"))
+        let mut alarms = snapshot.alarms();
+        let found = alarms.find(|(_, alarm)| *alarm.code == *code);
+        found.unwrap_or_else(|| panic!("no alarm {code}")).1.clone()
+    }
+
+    /// Tank and code of those that are suppressed by design because that alarm tells it.
+    pub fn follows(&self, code: &str) -> Vec<String> {
+        let follows = self.alarm(code).follows;
+        let names = follows.iter().map(|(tank, code)| format!("{tank} {code}"));
+        names.collect()
+    }
+
+    pub fn snapshot(&self) -> Snapshot {
+        self.engine.snapshot()
+    }
+
+    pub fn link(&mut self, trouble: Option<&str>) {
+        let state = trouble.map_or(LinkState::Up, |trouble| LinkState::Down {
+            trouble: trouble.into(),
+        });
+        self.step(Input::Link(LinkId(0), state));
+    }
+
+    /// Nothing on the link answers any more.
+    pub fn fail_link(&mut self) {
+        (self.level, self.contacts) = (None, [None; 2]);
+        self.link(Some("no route to host"));
+    }
+
+    /// Events of an alarm: where to, and the text.
+    pub fn history(&self, code: &str) -> Vec<(&'static str, &str)> {
+        let events = self.events.iter();
+        let of_it = events.filter(|event| event.code.as_deref() == Some(code));
+        let changes = of_it.filter_map(|event| Some((event.to?.code(), event.text.as_str())));
+        changes.collect()
     }
 
     pub fn tank(&self) -> TankView {

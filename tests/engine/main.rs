@@ -14,6 +14,7 @@ mod flooded;
 mod forecast;
 mod hookups;
 mod jumps;
+mod link_flood;
 mod monte_carlo;
 mod rates;
 mod rig;

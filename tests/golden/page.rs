@@ -83,7 +83,13 @@ async fn the_lists() {
     let alarms = answer["alarms"].as_array().expect("a list");
     let first = (&alarms[0]["tank"], &alarms[0]["code"], &alarms[0]["state"]);
     assert_eq!(first, (&"clearwell".into(), &"LAH".into(), &"UNACK".into()));
-    assert_eq!(alarms.len(), 5);
+    assert_eq!(alarms.len(), 8);
+    let last = (&alarms[7]["tank"], &alarms[7]["code"]);
+    assert_eq!(last, (&"system".into(), &"LINK-SKID-B".into()));
+    assert_eq!(alarms[7]["follows"][0]["tank"], "north-tank");
+    let (_, _, body) = ask(snapshots::site(), "/api/v1/contacts").await;
+    let answer: Value = serde_json::from_str(&body).expect("JSON");
+    assert_eq!(answer["contacts"][0]["means"], "running");
     let (_, _, body) = ask(snapshots::site(), "/api/v1/tanks").await;
     let answer: Value = serde_json::from_str(&body).expect("JSON");
     assert_eq!(answer["tanks"].as_array().map(Vec::len), Some(2));

@@ -9,6 +9,7 @@ mod commands;
 mod full_disk;
 mod kills;
 mod listener;
+mod one_writer;
 #[path = "../peers/program.rs"]
 mod program;
 mod registers;

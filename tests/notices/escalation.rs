@@ -154,6 +154,14 @@ fn who_can_not_be_told_makes_the_next_one_be_told_at_once() {
     );
     assert!(ben.contains("\"owner\" is told at once"), "{ben}");
     assert!(owner.ends_with("nobody else is told"), "{owner}");
+    let system = |rig: &Rig| {
+        rig.snapshot()
+            .notices
+            .calls
+            .iter()
+            .any(|call| &*call.code == "NOTICE")
+    };
+    assert!(system(&rig), "it is an alarm of the system as well");
     rig.server = Server::Takes;
     rig.go(600);
     assert_eq!(

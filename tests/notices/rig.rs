@@ -219,10 +219,12 @@ impl Rig {
         .expect("it waits for an answer");
     }
 
-    /// Seconds, recipient and kind of every notice since the last call of this.
+    /// Seconds, recipient and kind of every notice since the last call of this, but for the system's own alarms.
     pub fn told(&mut self) -> Vec<(u64, String, &'static str)> {
         let notices = std::mem::take(&mut self.notices).into_iter();
+        let is_of_system = |one: &Notice| one.alarms.iter().any(|alarm| &*alarm.tank == "system");
         notices
+            .filter(|(_, notice)| !is_of_system(notice))
             .map(|(at, notice)| (at, notice.to.to_string(), notice.kind.name()))
             .collect()
     }
@@ -230,7 +232,7 @@ impl Rig {
     pub fn of_kind(&self, kind: EventKind) -> Vec<&Event> {
         self.events
             .iter()
-            .filter(|event| event.kind == kind)
+            .filter(|event| event.kind == kind && event.tank.as_deref() != Some("system"))
             .collect()
     }
 

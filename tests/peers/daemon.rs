@@ -78,12 +78,12 @@ impl Daemon {
         serde_json::from_str(&self.page(&format!("/api/v1/tanks/{name}"))).expect("JSON")
     }
 
-    /// An alarm of a tank as the interface gives it.
+    /// An alarm of a tank, or of the system, as the interface gives it.
     pub fn alarm(&self, tank: &str, code: &str) -> Value {
-        let tank = self.tank(tank);
-        let alarms = tank["alarms"].as_array().expect("a list");
-        let alarm = alarms.iter().find(|alarm| alarm["code"] == code);
-        alarm.expect("the tank has that alarm").clone()
+        let all: Value = serde_json::from_str(&self.page("/api/v1/alarms")).expect("JSON");
+        let mut alarms = all["alarms"].as_array().expect("a list").iter();
+        let alarm = alarms.find(|alarm| alarm["tank"] == tank && alarm["code"] == code);
+        alarm.expect("there is that alarm").clone()
     }
 
     /// Waits until a tank's reading is as wanted, and gives it.

@@ -78,7 +78,11 @@ fn a_dead_device_keeps_its_last_level_for_a_while_and_then_none() {
     assert!(daemon.errors("connect") >= 1.0);
     metrics::assert_accepted(&daemon.page("/metrics"));
 
-    daemon.alarm_in("clearwell", "MEASUREMENT", "UNACK");
+    // One annunciation: the link's; what follows from it is listed under it.
+    let link = daemon.alarm_in("system", "LINK-GALLERY", "UNACK");
+    daemon.alarm_in("clearwell", "MEASUREMENT", "DSUPR");
+    let follows = link["follows"].as_array().expect("a list");
+    assert!(follows.iter().any(|it| it["tank"] == "clearwell"), "{link}");
     let held = daemon.alarm("clearwell", "LAH");
     assert_eq!(
         (&held["state"], &held["questionable"]),
@@ -96,7 +100,7 @@ fn a_dead_device_keeps_its_last_level_for_a_while_and_then_none() {
     );
     assert_eq!(
         (&told["state"], &told["active"]),
-        (&"UNACK".into(), &true.into())
+        (&"DSUPR".into(), &true.into())
     );
     let signal = retained_json(broker.port, &format!("{TOPIC}/transmitter/LT-101/signal"));
     assert_eq!(
@@ -107,7 +111,8 @@ fn a_dead_device_keeps_its_last_level_for_a_while_and_then_none() {
     server.restart();
     let again = daemon.reading("clearwell", |it| it["quality"] == "good");
     assert_eq!(again["level_m"], level);
-    daemon.alarm_in("clearwell", "MEASUREMENT", "RTNUN");
+    daemon.alarm_in("system", "LINK-GALLERY", "RTNUN");
+    daemon.alarm_in("clearwell", "MEASUREMENT", "NORM");
     let held = daemon.alarm("clearwell", "LAH");
     assert_eq!(
         (&held["state"], &held["questionable"]),
@@ -138,7 +143,8 @@ fn a_device_that_hangs_from_the_start_and_recovers() {
     let bad = daemon.reading("clearwell", |it| it["reasons"] == json!(["no answer"]));
     assert!(up() - begun >= BAD_AFTER);
     assert_no_number(&bad);
-    daemon.alarm_in("clearwell", "MEASUREMENT", "UNACK");
+    daemon.alarm_in("system", "LINK-GALLERY", "UNACK");
+    daemon.alarm_in("clearwell", "MEASUREMENT", "DSUPR");
     assert_eq!(
         daemon.alarm("clearwell", "LAH")["state"],
         "NORM",
@@ -182,7 +188,8 @@ fn an_exception_is_told_apart_from_silence() {
         (daemon.errors("timeout"), daemon.errors("closed")),
         (0.0, 0.0)
     );
-    daemon.alarm_in("clearwell", "MEASUREMENT", "UNACK");
+    daemon.alarm_in("system", "DEVICE-GALLERY-1", "UNACK");
+    daemon.alarm_in("clearwell", "MEASUREMENT", "DSUPR");
     assert_eq!(daemon.alarm("soft", "MEASUREMENT")["state"], "NORM");
 
     server.refuse(1, "input", 0..=1, 0);

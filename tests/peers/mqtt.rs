@@ -207,7 +207,7 @@ async fn state_is_retained_for_whoever_comes_later() {
 
     let mut late = Listener::start(broker.port, "standpipe/#").await;
     let mut topics = Vec::new();
-    while topics.len() < 10 {
+    while topics.len() < 14 {
         let publish = late.next().await;
         if publish.retain {
             match publish.topic.as_str() {
@@ -220,6 +220,9 @@ async fn state_is_retained_for_whoever_comes_later() {
     }
     topics.sort();
     let expected = [
+        "standpipe/alder-rise/alarm/LINK-SKID-A",
+        "standpipe/alder-rise/alarm/LINK-SKID-B",
+        "standpipe/alder-rise/contact/P-101/state",
         STATUS,
         "standpipe/alder-rise/tank/clearwell/alarm/LAH",
         "standpipe/alder-rise/tank/clearwell/alarm/LSHH",
@@ -228,10 +231,56 @@ async fn state_is_retained_for_whoever_comes_later() {
         "standpipe/alder-rise/tank/north-tank/alarm/LAL",
         "standpipe/alder-rise/tank/north-tank/alarm/MEASUREMENT",
         "standpipe/alder-rise/tank/north-tank/reading",
+        "standpipe/alder-rise/tank/old-tank/alarm/LAH",
         "standpipe/alder-rise/transmitter/PDT-101/signal",
         "standpipe/alder-rise/transmitter/PDT-201/signal",
     ];
     assert_eq!(topics, expected);
+    outlet.stop().await;
+}
+
+/// An older site file had another tank and another alarm; their topics are still there.
+#[tokio::test]
+async fn what_is_gone_from_the_site_file_is_forgotten() {
+    const OLD: [&str; 2] = ["tank/old-tank/reading", "tank/clearwell/alarm/LAHH"];
+    let broker = Broker::start();
+    let old = OLD.map(|topic| format!("standpipe/alder-rise/{topic}"));
+    for topic in &old {
+        let options = MqttOptions::new("before", "127.0.0.1", broker.port);
+        let (client, mut connection) = AsyncClient::new(options, 10);
+        client
+            .try_publish(topic, QoS::AtLeastOnce, true, "{}")
+            .expect("room for one message");
+        let taken = async {
+            while !matches!(
+                connection.poll().await.expect("it is connected"),
+                Event::Incoming(Packet::PubAck(_))
+            ) {}
+        };
+        timeout(PATIENCE, taken).await.expect("in time");
+    }
+    let mut listener = Listener::start(broker.port, "standpipe/#").await;
+    let outlet = Outlet::start(settings(broker.port));
+    for topic in &old {
+        let there = listener.next_on(topic).await;
+        assert!(there.retain && there.payload == "{}");
+    }
+    let mut cleared = Vec::new();
+    while cleared.len() < 2 {
+        let publish = listener.next().await;
+        if publish.payload.is_empty() {
+            cleared.push(publish.topic);
+        }
+    }
+    cleared.sort();
+    assert_eq!(cleared, [old[1].as_str(), old[0].as_str()]);
+    // An alarm that waits for an answer is shown until it has one.
+    let topic = "standpipe/alder-rise/tank/old-tank/alarm/LAH";
+    outlet.change(|site| {
+        let alarm = site.gone[0].alarm.as_mut().expect("it is shown");
+        alarm.state = standpipe::engine::alarm::AlarmState::Normal;
+    });
+    while !listener.next_on(topic).await.payload.is_empty() {}
     outlet.stop().await;
 }
 

@@ -6,7 +6,7 @@ use standpipe::engine::memory::Shelf;
 use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Priority, Record};
 use standpipe::engine::snapshot::{
-    AlarmView, ContactView, JumpView, LinkView, SignalView, TankView,
+    AlarmView, ContactView, GoneView, JumpView, LinkView, SignalView, TankView,
 };
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
 use standpipe::journal::{Journal, Step};
@@ -43,6 +43,30 @@ pub fn site() -> Snapshot {
             time: Some(moment()),
         }],
         tanks: vec![clearwell(), north()],
+        system: vec![
+            alarm("LINK-SKID-A", AlarmState::Normal, false),
+            AlarmView {
+                follows: vec![("north-tank".into(), "MEASUREMENT".into())],
+                ..alarm("LINK-SKID-B", AlarmState::Unacknowledged, false)
+            },
+        ],
+        gone: vec![
+            GoneView {
+                tank: "old-tank".into(),
+                code: "LAH".into(),
+                is_tank_gone: true,
+                alarm: Some(AlarmView {
+                    removed: true,
+                    ..alarm("LAH", AlarmState::ReturnedUnacknowledged, false)
+                }),
+            },
+            GoneView {
+                tank: "clearwell".into(),
+                code: "LAHH".into(),
+                is_tank_gone: false,
+                alarm: None,
+            },
+        ],
         notices: NoticesView::default(),
     }
 }
@@ -255,6 +279,7 @@ fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
         suppressed: None,
         out_of_service: None,
         removed: false,
+        follows: Vec::new(),
     }
 }
 

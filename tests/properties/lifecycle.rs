@@ -94,8 +94,15 @@ impl Told {
         let (from, to) = event.from.zip(event.to).expect("and its states");
         let was = self.states.insert(code.to_owned(), to).unwrap_or_default();
         prop_assert_eq!(was, from, "{} goes on from where it was", code);
-        if code == "MEASUREMENT" && (from == Suppressed || to == Suppressed) {
-            // While LAL annunciates the same failure, the two are one annunciation.
+        if from == Suppressed || to == Suppressed {
+            // Those that bad data bring about are one annunciation; none that waits for an answer is hidden.
+            let one_of_them = ["LAL", "MEASUREMENT"].contains(&code) && event.person.is_none();
+            let allowed = match (from, to) {
+                (Normal, Suppressed) => true,
+                (Suppressed, to) => [Normal, Suppressed, Unacknowledged].contains(&to),
+                _ => false,
+            };
+            prop_assert!(one_of_them && allowed, "{code}: {from:?} to {to:?}");
             return Ok(());
         }
         let by_a_person = match (from, to) {

@@ -1,7 +1,8 @@
 //! The table of tanks: one line each, with the signs that the terminal can show.
 
 use super::screen::{Line, Tone, line};
-use crate::engine::snapshot::TankView;
+use crate::engine::alarm::AlarmState;
+use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Quality, Snapshot};
 use crate::quantity::{Length, print};
 use crate::site::settings::ShowUnits;
@@ -76,7 +77,23 @@ pub fn table(snapshot: &Snapshot, show: ShowUnits, glyphs: Glyphs, width: usize)
             .iter()
             .map(|tank| tank_line(tank, show, glyphs, name_width)),
     );
+    lines.extend(snapshot.system.iter().filter_map(system_line));
     lines
+}
+
+/// What is open of the system itself.
+fn system_line(alarm: &AlarmView) -> Option<Line> {
+    let tone = match alarm.state {
+        AlarmState::Normal => return None,
+        state if state.needs_acknowledgement() => Tone::Alarm,
+        _ => Tone::Strong,
+    };
+    let follows = match alarm.follows.len() {
+        0 => String::new(),
+        count => format!(", it tells for {count} more"),
+    };
+    let (code, state) = (&alarm.code, alarm.state.code());
+    Some(line(tone, format!("system {code} {state}{follows}")))
 }
 
 fn tank_line(tank: &TankView, show: ShowUnits, glyphs: Glyphs, name_width: usize) -> Line {

@@ -64,12 +64,12 @@ impl Alarm {
     }
 
     /// The site file does not have it any more: what nobody has seen closed waits for an answer.
-    pub fn remove(&mut self, is_shown: bool) -> Option<Transition> {
+    pub fn remove(&mut self) -> Option<Transition> {
         let before = self.state();
         self.flags = Flags::default();
         (self.condition, self.questionable) = (false, false);
         let open = !matches!(self.process, Process::Normal | Process::LatchedAcknowledged);
-        self.go(if open && is_shown {
+        self.go(if open {
             Process::ReturnedUnacknowledged
         } else {
             Process::Normal

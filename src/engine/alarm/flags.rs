@@ -22,6 +22,17 @@ pub enum Wanted {
     Unknown,
     /// To be suppressed, and by what, in words.
     Yes(Arc<str>),
+    /// Another alarm, of that code, tells the same.
+    Elsewhere { teller: Teller, code: Arc<str> },
+}
+
+/// The alarm that tells what others are suppressed for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Teller {
+    /// Of the same tank, by its place in the plan.
+    Tank(usize),
+    /// Of the system itself, by its place in the plan.
+    System(usize),
 }
 
 #[derive(Clone, Debug, Default)]
@@ -35,6 +46,8 @@ pub struct Flags {
     unwanted_since: Option<Duration>,
     /// The condition has cleared under a shelf that ends with it.
     cleared: bool,
+    /// Who tells it instead, where that is why it is suppressed.
+    told_by: Option<Teller>,
 }
 
 impl Flags {
@@ -63,6 +76,16 @@ impl Flags {
         self.spent
     }
 
+    pub fn told_by(&self) -> Option<Teller> {
+        self.told_by
+    }
+
+    /// Hidden by something else than that another alarm tells the same.
+    pub fn hide_by_themselves(&self, rule: Option<&Suppress>) -> bool {
+        let by_rule = rule.is_some() && self.suppressed.is_some() && self.told_by.is_none();
+        by_rule || self.shelf.is_some() || self.out_of_service.is_some()
+    }
+
     pub fn shelve(&mut self, shelf: Shelf) {
         self.shelf = Some(shelf);
         self.cleared = false;
@@ -76,22 +99,51 @@ impl Flags {
     /// Begins a suppression that is wanted.
     pub fn begin(&mut self, wanted: &Wanted, now: Now) -> Option<Cause> {
         match wanted {
-            Wanted::Yes(cause) => {
-                self.unwanted_since = None;
-                if self.suppressed.is_some() || self.spent {
-                    return None;
-                }
-                self.suppressed = Some(Suppressed {
-                    since: now.utc,
-                    cause: Arc::clone(cause),
-                });
-                Some(Cause::Suppressed)
+            Wanted::Yes(_) if self.spent => None,
+            Wanted::Yes(cause) => self.suppress(None, || Arc::clone(cause), now),
+            Wanted::Elsewhere { teller, code } => {
+                let cause = || format!("{code} tells it").into();
+                self.suppress(Some(*teller), cause, now)
             }
             Wanted::No => {
                 self.spent = false;
+                if self.suppressed.is_none() {
+                    self.told_by = None;
+                }
                 None
             }
             Wanted::Unknown => None,
+        }
+    }
+
+    /// Another alarm tells it, and this one is shown all the same.
+    pub fn follow(&mut self, teller: Teller) {
+        self.told_by = Some(teller);
+    }
+
+    fn suppress(
+        &mut self,
+        teller: Option<Teller>,
+        cause: impl FnOnce() -> Arc<str>,
+        now: Now,
+    ) -> Option<Cause> {
+        self.unwanted_since = None;
+        let same = self.told_by == teller;
+        self.told_by = teller;
+        match &mut self.suppressed {
+            Some(_) if same => None,
+            // It stays hidden, for another cause now.
+            Some(suppressed) => {
+                suppressed.cause = cause();
+                None
+            }
+            None => {
+                self.suppressed = Some(Suppressed {
+                    since: now.utc,
+                    cause: cause(),
+                });
+                Some(Cause::Suppressed)
+            }
         }
     }
 
@@ -121,6 +173,7 @@ impl Flags {
         now: Now,
     ) -> Option<Cause> {
         let suppressed = self.suppressed.as_ref()?;
+        let rule = self.in_force(rule);
         let cause = if longest(rule, suppressed).is_some_and(|until| now.utc >= until) {
             self.spent = *wanted != Wanted::No;
             Cause::SuppressionTooLong
@@ -136,7 +189,13 @@ impl Flags {
         };
         self.suppressed = None;
         self.unwanted_since = None;
+        self.told_by = None;
         Some(cause)
+    }
+
+    /// Where another alarm tells it, it ends with that.
+    fn in_force<'a>(&self, rule: Option<&'a Suppress>) -> Option<&'a Suppress> {
+        rule.filter(|_| self.told_by.is_none())
     }
 
     /// When time alone next ends one of them.
@@ -145,6 +204,7 @@ impl Flags {
             let left = until.duration_since(now.utc);
             now.up + Duration::try_from(left).unwrap_or_default()
         };
+        let rule = self.in_force(rule);
         let shelf = self.shelf.as_ref().map(|shelf| at(shelf.until));
         let longest = self
             .suppressed

@@ -41,6 +41,8 @@ pub struct Seen {
     /// None while the first data are waited for: nothing is decided.
     pub judgement: Option<Judgement>,
     pub suppress: Wanted,
+    /// Instead of its own, where it tells for others as well.
+    pub on_delay: Option<Duration>,
 }
 
 /// Why an alarm changed.
@@ -88,6 +90,8 @@ pub struct Alarm {
     /// Since when the condition differs from the state's activity.
     differs_since: Option<Duration>,
     questionable: bool,
+    /// As last seen: instead of the plan's.
+    on_delay: Option<Duration>,
     flags: Flags,
     /// When it was acknowledged, for the re-alarm.
     answered: Option<Duration>,
@@ -113,6 +117,7 @@ impl Alarm {
     pub fn kept(memory: &AlarmMemory) -> Self {
         Self {
             process: memory.state,
+            by_bad: memory.by_bad,
             flags: Flags::restored(memory),
             since: memory.since,
             activation: memory.activation,
@@ -149,9 +154,9 @@ impl Alarm {
     pub fn condition(&self) -> bool {
         self.condition
     }
-    /// Annunciates, or will, for no other reason than bad data.
-    pub fn annunciates_bad_data(&self) -> bool {
-        self.by_bad && !self.is_hidden()
+    /// Its condition holds for no other reason than bad data.
+    pub fn by_bad(&self) -> bool {
+        self.by_bad && self.condition
     }
     pub fn questionable(&self) -> bool {
         self.questionable
@@ -168,10 +173,20 @@ impl Alarm {
     /// What begins to hide it goes first: within one read the order is no evidence.
     pub fn observe(&mut self, plan: &AlarmPlan, seen: &Seen, now: Now) -> Option<Transition> {
         let before = self.state();
-        if let Some(cause) = self.flags.begin(&seen.suppress, now) {
+        self.on_delay = seen.on_delay;
+        let is_held = match &seen.suppress {
+            // What waits for an answer is not hidden because another one tells of bad data.
+            Wanted::Elsewhere { teller, .. } if self.waits_for_answer() => {
+                self.flags.follow(*teller);
+                self.questionable = true;
+                true
+            }
+            _ => false,
+        };
+        if !is_held && let Some(cause) = self.flags.begin(&seen.suppress, now) {
             return Some(self.told(before, cause));
         }
-        if let Some(judgement) = seen.judgement {
+        if let Some(judgement) = seen.judgement.filter(|_| !is_held) {
             self.take(plan, judgement);
             if let Some(transition) = self.judge(plan, judgement, now.up) {
                 return Some(transition);
@@ -226,7 +241,7 @@ impl Alarm {
             return None;
         }
         let since = *self.differs_since.get_or_insert(up);
-        (up.saturating_sub(since) >= delay(plan, active)).then(|| self.turn(plan))
+        (up.saturating_sub(since) >= self.delay(plan)).then(|| self.turn(plan))
     }
 
     /// The condition has won over the state.
@@ -250,6 +265,12 @@ impl Alarm {
             at_start,
             ..self.told(before, Cause::Condition)
         }
+    }
+
+    /// Back to normal, and a person has yet to acknowledge or reset it.
+    fn waits_for_answer(&self) -> bool {
+        let is_open = self.process != Process::Normal && !self.process.is_active();
+        is_open && !self.is_hidden()
     }
 
     fn is_re_alarm_due(&self, plan: &AlarmPlan, up: Duration) -> bool {
@@ -322,28 +343,27 @@ impl Alarm {
             out_of_service: self.flags.out_of_service.clone(),
             limit,
             priority,
+            by_bad: self.by_bad(),
+        }
+    }
+
+    fn delay(&self, plan: &AlarmPlan) -> Duration {
+        if self.process.is_active() {
+            plan.off_delay
+        } else {
+            self.on_delay.unwrap_or(plan.on_delay)
         }
     }
 
     /// When time alone next changes something.
     pub fn due(&self, plan: &AlarmPlan, now: Now) -> Option<Duration> {
-        let delay = self
-            .differs_since
-            .map(|since| since + delay(plan, self.process.is_active()));
+        let delay = self.differs_since.map(|since| since + self.delay(plan));
         let re_alarm = plan
             .re_alarm
             .zip(self.answered)
             .map(|(time, answered)| answered + time);
         let flags = self.flags.due(plan.suppress.as_ref(), now);
         [delay, re_alarm, flags].into_iter().flatten().min()
-    }
-}
-
-fn delay(plan: &AlarmPlan, active: bool) -> Duration {
-    if active {
-        plan.off_delay
-    } else {
-        plan.on_delay
     }
 }
 

@@ -7,7 +7,7 @@ mod lifecycle;
 mod watched;
 
 pub use condition::{Known, judge};
-pub use flags::{Flags, Wanted};
+pub use flags::{Flags, Teller, Wanted};
 pub use lifecycle::{Alarm, Cause, Judgement, Seen, Transition};
 pub use watched::{Judged, judgement, value};
 

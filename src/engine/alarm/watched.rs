@@ -12,7 +12,7 @@ use crate::quantity::metres;
 /// The watched value in SI units, where the reading has it.
 pub fn value(tank: &TankPlan, reading: &Reading, watch: Watch) -> Option<f64> {
     match watch {
-        Watch::Measurement | Watch::Transfer | Watch::Contact(_) => None,
+        Watch::Measurement | Watch::Transfer | Watch::Contact(_) | Watch::System(_) => None,
         _ => {
             let known = known(tank, reading, watch, level_of(reading));
             known.at_least.filter(|least| {
@@ -132,6 +132,8 @@ fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Know
             |time| Known::exactly(time.value),
         ),
         Watch::Uncertainty => plain(reading.level_uncertainty.map(|level| level.value)),
-        Watch::Measurement | Watch::Transfer | Watch::Contact(_) => Known::NOTHING,
+        Watch::Measurement | Watch::Transfer | Watch::Contact(_) | Watch::System(_) => {
+            Known::NOTHING
+        }
     }
 }

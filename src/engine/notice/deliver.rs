@@ -30,7 +30,10 @@ impl Notices {
         self.mark(&pending);
         let is_told = *outcome == Outcome::Delivered;
         if is_told {
+            self.unreached.remove(&pending.recipient);
             self.settle_digest(pending.group);
+        } else {
+            self.unreached.insert(pending.recipient);
         }
         let mut others = self
             .pending

@@ -7,7 +7,7 @@ use crate::engine::alarm::{AlarmState, Cause, Transition};
 use crate::engine::command::{Done, Refusal};
 use crate::engine::event::{Event, EventKind, TEST_MARK};
 use crate::engine::memory::{NoticesMemory, Remembered, RememberedKind};
-use crate::engine::plan::{AlarmPlan, Plan};
+use crate::engine::plan::{AlarmPlan, Plan, SystemPart};
 use crate::engine::step::Engine;
 use crate::engine::{Effect, Now};
 use std::cmp::Reverse;
@@ -64,16 +64,20 @@ impl Engine {
         let plan = Arc::clone(&self.plan);
         let told = self.notices.delivered(at(&plan, self.last), id, outcome);
         let Some(told) = told else { return };
-        if told.failed {
-            self.tell_undelivered(&told.text);
-        }
+        self.note_undelivered(&told.text, told.failed);
         let (tank, code) = (told.tank.as_ref(), told.code.as_ref());
         let person = Some(&told.recipient);
         self.person_event(EventKind::Notice, tank, code, person, told.text, effects);
     }
 
-    /// The one place where an undelivered notice can become an alarm of the system itself.
-    fn tell_undelivered(&mut self, _text: &str) {}
+    /// An undelivered notice is an alarm of the system, until everybody who was not reached has been.
+    fn note_undelivered(&mut self, text: &str, failed: bool) {
+        if failed {
+            self.note_system(SystemPart::Notice, Some(text.into()));
+        } else if self.notices.unreached.is_empty() {
+            self.note_system(SystemPart::Notice, None);
+        }
+    }
 
     pub(in crate::engine) fn test_notice(
         &mut self,

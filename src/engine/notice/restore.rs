@@ -7,9 +7,7 @@ use super::plan::RouteId;
 use super::state::{At, Notices};
 use super::words::{self, later};
 use super::{NoticeKind, RecipientId};
-use crate::engine::alarm::Alarm;
 use crate::engine::memory::{CallMemory, LegMemory, Memory, Remembered, RememberedKind};
-use crate::engine::plan::AlarmPlan;
 use crate::engine::step::Engine;
 use crate::engine::{Effect, Now};
 use crate::quantity::Timestamp;
@@ -176,15 +174,16 @@ impl Engine {
         code: &str,
         kept: Option<&CallMemory>,
     ) -> Option<Annunciation> {
-        let (tank, title, plan, alarm) = self.alarm_named(tank, code)?;
+        let at = self.plan.find_alarm(tank, code)?;
+        let (plan, alarm) = (self.plan.alarm_at(at), self.alarm_at(at));
         let activation = alarm.activation();
         let is_same = kept.is_none_or(|kept| activation == Some(kept.activation));
         if !alarm.state().needs_acknowledgement() || !is_same {
             return None;
         }
         Some(Annunciation {
-            tank: Arc::clone(tank),
-            title: Arc::clone(title),
+            tank: self.plan.alarm_owner(at),
+            title: self.plan.alarm_title(at),
             code: Arc::clone(&plan.code),
             priority: plan.priority,
             record: Arc::clone(&plan.record),
@@ -195,17 +194,6 @@ impl Engine {
             }),
             test: kept.is_some_and(|kept| kept.test),
         })
-    }
-
-    fn alarm_named(
-        &self,
-        tank: &str,
-        code: &str,
-    ) -> Option<(&Arc<str>, &Arc<str>, &AlarmPlan, &Alarm)> {
-        let (index, place) = self.plan.find_alarm(tank, code)?;
-        let plan = &self.plan.tanks[index];
-        let alarm = &self.tanks[index].alarms[place];
-        Some((&plan.name, &plan.title, &plan.alarms[place], alarm))
     }
 
     pub(super) fn remember_calls(&mut self, at: At<'_>, effects: &mut Vec<Effect>) {

@@ -7,6 +7,7 @@ use super::plan::{NoticesPlan, RouteId, Until};
 use super::{Notice, NoticeId, NoticeKind, RecipientId, words};
 use crate::engine::Now;
 use crate::engine::plan::Priority;
+use std::collections::BTreeSet;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -26,6 +27,8 @@ pub(in crate::engine) struct Notices {
     tests: Vec<Option<Duration>>,
     /// The number of the last notice.
     pub(super) last: u64,
+    /// Recipients whose last notice did not arrive.
+    pub(super) unreached: BTreeSet<u32>,
     /// What this step brings about.
     pub(super) out: Vec<Notice>,
     /// Calls that have ended: not to be remembered any more.

@@ -11,7 +11,6 @@ use crate::engine::plan::{Choose, LiquidPlan, Measures, Plan, Reads, Source, Tan
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
-use crate::engine::restart::Removed;
 use crate::engine::snapshot::HookupView;
 use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
@@ -23,8 +22,6 @@ use std::sync::Arc;
 pub struct TankState {
     pub reading: Reading,
     pub alarms: Vec<Alarm>,
-    /// Alarms that are gone from the site file.
-    pub removed: Vec<Removed>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
     pub last_good: Option<Timestamp>,
@@ -64,7 +61,6 @@ impl TankState {
         Self {
             reading: nothing_yet(now),
             alarms: vec![Alarm::default(); tank.alarms.len()],
-            removed: Vec::new(),
             jump: JumpWatch::default(),
             jump_since: None,
             last_good: None,

@@ -4,7 +4,7 @@
 //! kept number would look alive. `…_reading_valid` and `…_last_good_timestamp_seconds` say it instead.
 
 use crate::engine::alarm::AlarmState;
-use crate::engine::snapshot::TankView;
+use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Quality, Snapshot};
 use crate::journal::{Journal, Outbox, Standing};
 use crate::quantity::ZERO_CELSIUS_K;
@@ -44,6 +44,9 @@ impl Present {
         let snapshot = self.snapshots.borrow().clone();
         for tank in &snapshot.tanks {
             gauges.tank(tank);
+        }
+        for (tank, alarm) in snapshot.alarms() {
+            gauges.alarm(&fold(tank), alarm);
         }
         for link in &snapshot.links {
             gauges
@@ -196,13 +199,14 @@ impl Gauges {
                 .with_label_values(&[&name])
                 .set(moment.as_millisecond() as f64 / 1000.0);
         }
-        for alarm in &tank.alarms {
-            for state in AlarmState::ALL {
-                let labels = [&name, &*alarm.code, state.code()];
-                self.alarm
-                    .with_label_values(&labels)
-                    .set(flag(alarm.state == *state));
-            }
+    }
+
+    /// `tank`: its name, or that of the system.
+    fn alarm(&self, tank: &str, alarm: &AlarmView) {
+        for state in AlarmState::ALL {
+            let labels = [tank, &*alarm.code, state.code()];
+            let is_it = flag(alarm.state == *state);
+            self.alarm.with_label_values(&labels).set(is_it);
         }
     }
 }

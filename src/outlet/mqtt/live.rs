@@ -1,14 +1,16 @@
 //! Live values: the newest of each topic, retained (but for the heartbeat); never a queue of them.
 //!
-//! Readings and signals go out at most once per `reading_every`, and at once when their quality changes;
-//! alarms whenever their state changes. One message per topic is under way at most; what became newer
+//! Readings, signals and contacts go out at most once per `reading_every`, and at once when their quality (or
+//! the contact) changes; alarms whenever their state changes; what is gone from the site file is cleared. One message per topic is under way at most; what became newer
 //! meanwhile follows. After a reconnect all go out again.
 
 use super::topics::Topics;
 use crate::engine::alarm::AlarmState;
-use crate::engine::snapshot::TankView;
+use crate::engine::event::SYSTEM;
+use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Quality, Snapshot};
-use crate::wire::{AlarmForm, HeartbeatForm, ReadingForm, SignalForm, TransferForm};
+use crate::wire::name::fold;
+use crate::wire::{AlarmForm, ContactForm, HeartbeatForm, ReadingForm, SignalForm, TransferForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -39,7 +41,6 @@ enum Urgent {
     Heartbeat,
     Quality(Quality),
     Transfer {
-        running: bool,
         reached: bool,
         overdue: bool,
     },
@@ -48,7 +49,10 @@ enum Urgent {
         questionable: bool,
         active: bool,
         activation: Option<u64>,
+        follows: usize,
     },
+    Contact(Option<bool>, Quality),
+    Cleared,
 }
 
 /// When a change that is not urgent goes out.
@@ -85,20 +89,7 @@ impl Live {
             let wait = self.offer_transfer(tank, topics, pace, now);
             due = earlier(due, wait);
             for alarm in &tank.alarms {
-                let urgent = Urgent::Alarm {
-                    state: alarm.state,
-                    questionable: alarm.questionable,
-                    active: alarm.active,
-                    activation: alarm.activation,
-                };
-                let topic = topics.alarm(&tank.name, &alarm.code);
-                self.offer(
-                    topic,
-                    urgent,
-                    Pace::OnlyUrgent,
-                    json(&AlarmForm::new(alarm)),
-                    now,
-                );
+                self.alarm(topics.alarm(&tank.name, &alarm.code), alarm, now);
             }
         }
         let pace_of_heart = Pace::AtMostEvery(self.heartbeat_every);
@@ -111,6 +102,16 @@ impl Live {
             now,
         );
         due = earlier(due, wait);
+        for alarm in &snapshot.system {
+            self.alarm(topics.system_alarm(&alarm.code), alarm, now);
+        }
+        self.gone(snapshot, topics, now);
+        for contact in &snapshot.contacts {
+            let urgent = Urgent::Contact(contact.on, contact.quality);
+            let payload = json(&ContactForm::new(contact));
+            let wait = self.offer(topics.contact(&contact.tag), urgent, pace, payload, now);
+            due = earlier(due, wait);
+        }
         for signal in &snapshot.transmitters {
             let urgent = Urgent::Quality(signal.quality);
             let payload = json(&SignalForm::new(signal));
@@ -120,7 +121,7 @@ impl Live {
         due
     }
 
-    /// A transfer that is over takes its retained value with it: an empty one (MQTT 3.1.1, 3.3.1.3).
+    /// A transfer that is over takes its retained value with it.
     fn offer_transfer(
         &mut self,
         tank: &TankView,
@@ -129,22 +130,65 @@ impl Live {
         now: Duration,
     ) -> Option<Duration> {
         let topic = topics.transfer(&tank.name);
-        let urgent = |running, reached, overdue| Urgent::Transfer {
-            running,
-            reached,
-            overdue,
-        };
         match &tank.transfer {
             Some(transfer) => {
-                let urgent = urgent(true, transfer.memory.reached, transfer.overdue);
+                let urgent = Urgent::Transfer {
+                    reached: transfer.memory.reached,
+                    overdue: transfer.overdue,
+                };
                 let payload = json(&TransferForm::new(transfer));
                 self.offer(topic, urgent, pace, payload, now)
             }
-            None if self.places.contains_key(&topic) => {
-                self.offer(topic, urgent(false, false, false), pace, Vec::new(), now)
+            None => {
+                if self.places.contains_key(&topic) {
+                    self.clear(topic, now);
+                }
+                None
             }
-            None => None,
         }
+    }
+
+    fn alarm(&mut self, topic: String, alarm: &AlarmView, now: Duration) {
+        if alarm.removed && alarm.state == AlarmState::Normal {
+            return self.clear(topic, now);
+        }
+        let urgent = Urgent::Alarm {
+            state: alarm.state,
+            questionable: alarm.questionable,
+            active: alarm.active,
+            activation: alarm.activation,
+            follows: alarm.follows.len(),
+        };
+        let payload = json(&AlarmForm::new(alarm));
+        self.offer(topic, urgent, Pace::OnlyUrgent, payload, now);
+    }
+
+    /// What the site file does not have any more: open alarms until they are answered; all else is cleared,
+    /// unless something else has that topic now.
+    fn gone(&mut self, snapshot: &Snapshot, topics: &Topics, now: Duration) {
+        let is_there = |folded: &str| snapshot.tanks.iter().any(|tank| fold(&tank.name) == folded);
+        for gone in &snapshot.gone {
+            let topic = match &*gone.tank {
+                SYSTEM => topics.system_alarm(&gone.code),
+                tank => topics.alarm(tank, &gone.code),
+            };
+            let taken = snapshot.alarms().any(|(tank, alarm)| {
+                !alarm.removed && alarm.code == gone.code && fold(tank) == fold(&gone.tank)
+            });
+            match &gone.alarm {
+                _ if taken => {}
+                Some(alarm) => self.alarm(topic, alarm, now),
+                None => self.clear(topic, now),
+            }
+            if gone.is_tank_gone && !is_there(&fold(&gone.tank)) {
+                self.clear(topics.reading(&gone.tank), now);
+            }
+        }
+    }
+
+    /// An empty retained message: the broker forgets the topic.
+    fn clear(&mut self, topic: String, now: Duration) {
+        self.offer(topic, Urgent::Cleared, Pace::OnlyUrgent, Vec::new(), now);
     }
 
     /// `online` or `offline`. It is kept first, so it goes out first.

@@ -45,6 +45,15 @@ impl Topics {
         format!("{}/tank/{}/transfer", self.base, fold(tank))
     }
 
+    /// Of the system itself.
+    pub fn system_alarm(&self, code: &str) -> String {
+        format!("{}/alarm/{code}", self.base)
+    }
+
+    pub fn contact(&self, tag: &str) -> String {
+        format!("{}/contact/{tag}/state", self.base)
+    }
+
     pub fn signal(&self, tag: &str) -> String {
         format!("{}/transmitter/{tag}/signal", self.base)
     }
@@ -70,6 +79,14 @@ mod tests {
         assert_eq!(
             topics.signal("PDT-101"),
             "standpipe/alder-rise/transmitter/PDT-101/signal"
+        );
+        assert_eq!(
+            topics.system_alarm("LINK-SKID-A"),
+            "standpipe/alder-rise/alarm/LINK-SKID-A"
+        );
+        assert_eq!(
+            topics.contact("HS-101"),
+            "standpipe/alder-rise/contact/HS-101/state"
         );
         assert_eq!(topics.client(), "standpipe-alder-rise");
     }

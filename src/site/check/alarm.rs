@@ -18,7 +18,7 @@ pub const MEASUREMENT: &str = "MEASUREMENT";
 pub const TRANSFER: &str = "TRANSFER";
 
 /// The longest time on the shelf where the site file says nothing (common practice, no source).
-const SHELVE_AT_MOST: Duration = Duration::from_secs(12 * 3600);
+pub const SHELVE_AT_MOST: Duration = Duration::from_secs(12 * 3600);
 
 /// All alarms of a tank; the last is that of the measurement.
 pub fn read(
@@ -293,7 +293,7 @@ fn dimension(word: &str) -> Dimension {
     }
 }
 
-fn priority(word: &str) -> Priority {
+pub fn priority(word: &str) -> Priority {
     match word {
         "low" => Priority::Low,
         "high" => Priority::High,

@@ -23,6 +23,7 @@ mod sight;
 mod site;
 mod stale;
 mod stream;
+mod system;
 mod tank;
 mod transmitter;
 mod vessel;
@@ -47,6 +48,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let heartbeat = outlets::heartbeat(&root);
     let timezone = place.as_ref().and_then(|place| place.timezone.as_deref());
     let notices = notice::read(&root, timezone);
+    let watched = system::read(&root);
     let finished = transmitters.finish(tanks.hookups_read);
     let contacts = contacts.finish();
     let (place, tanks) = (place?, tanks.plans?);
@@ -55,6 +57,8 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
     let (name, notices) = (place.name?, notices?);
+    let devices = system::devices(&points, &bits);
+    let watched = system::alarms(&watched?, &links, &devices, &plans, &contacts, &tanks);
     Some(Site {
         plan: Plan {
             site: name.into(),
@@ -66,8 +70,10 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
             links: link::plans(&links),
             transmitters: plans,
             contacts,
+            devices,
             tanks,
             notices: notices.0,
+            system: watched,
         },
         links,
         show: place.show,

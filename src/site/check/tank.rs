@@ -10,6 +10,7 @@ use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
 use super::{marks, stream, vessel};
+use crate::engine::event::SYSTEM;
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
 };
@@ -17,6 +18,7 @@ use crate::physics::liquid::Gas;
 use crate::physics::vessel::Vessel;
 use crate::quantity::{Length, cubic_metres_per_second, metres};
 use crate::site::file::Table;
+use crate::site::settings::fold;
 
 /// The tanks, as far as they could be read.
 #[derive(Debug)]
@@ -37,6 +39,14 @@ pub fn read<'d>(
         .iter()
         .filter_map(|tank| Some((tank.text("name")?, tank.place_of("name"))));
     distinct(root.document(), "tank", names);
+    for tank in tables
+        .iter()
+        .filter(|tank| tank.text("name").is_some_and(|name| fold(name) == SYSTEM))
+    {
+        let message = format!("no tank can be called \"{SYSTEM}\"");
+        let problem = tank.problem_at("name", message);
+        tank.report(problem.cure("choose another name; that one stands for the alarms of the system itself, as in `standpipe ack SITE system JOURNAL`"));
+    }
     let mut tanks = Vec::new();
     let mut hookups_read = true;
     for table in &tables {

@@ -181,7 +181,7 @@ fn who_is_refused_for_good_makes_the_next_one_be_told_at_once_and_the_chain_goes
     let works = Works::new(&server);
     works.add(&mail(port));
     works.add(&format!(
-        "[[notice]]\nname = \"pager\"\nwebhook = \"http://127.0.0.1:{web}/\"\nat_least = \"high\"\nescalate = {{ after = \"1 h\", to = \"on-call\" }}\n\
+        "[[notice]]\nname = \"pager\"\nwebhook = \"http://127.0.0.1:{web}/\"\nat_least = \"high\"\ntanks = [\"clearwell\"]\nescalate = {{ after = \"1 h\", to = \"on-call\" }}\n\
          [[notice]]\nname = \"on-call\"\nto = [\"ada@alder-rise.example\"]\nescalate = {{ after = \"3 s\", to = \"owner\" }}\n\
          [[notice]]\nname = \"owner\"\nto = [\"ben@alder-rise.example\"]\n"
     ));

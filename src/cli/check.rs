@@ -1,6 +1,6 @@
 //! `standpipe check SITE`: every error of the site file at its place, or what the program makes of it.
 
-use super::{NO, shown};
+use super::{NO, notice, shown};
 use crate::engine::plan::{Limit, Plan, TankPlan, Watch};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
@@ -52,7 +52,9 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
             writeln!(out, "    note: {oddity}")?;
         }
     }
-    writeln!(out, "{}", people(site))
+    writeln!(out, "{}", people(site))?;
+    notice::report(&plan.notices, &plan.tanks, out)?;
+    Ok(())
 }
 
 /// Who may give commands.

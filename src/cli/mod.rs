@@ -7,6 +7,7 @@ mod check;
 mod convert;
 mod demo;
 mod journal;
+mod notice;
 mod report;
 mod run;
 mod sheet;
@@ -59,6 +60,7 @@ enum Command {
     Product(ask::Product),
     Transfer(transfer::Transfer),
     Note(transfer::Note),
+    Notice(notice::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
     Report(report::Arguments),
@@ -86,6 +88,7 @@ pub fn run() -> ExitCode {
         Command::Product(arguments) => arguments.run(&mut out),
         Command::Transfer(arguments) => arguments.run(&mut out),
         Command::Note(arguments) => arguments.run(&mut out),
+        Command::Notice(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
         Command::Report(arguments) => report::run(arguments, &mut out),

@@ -1,10 +1,13 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
-use super::{AlarmForm, ContactForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm};
+use super::{
+    AlarmForm, ContactForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm, ReadingForm,
+    SignalForm, TankForm,
+};
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 7] = [
+pub const FORMS: [&str; 9] = [
     "reading",
     "alarm",
     "event",
@@ -12,6 +15,8 @@ pub const FORMS: [&str; 7] = [
     "contact",
     "tank",
     "alarm-figures",
+    "notice",
+    "heartbeat",
 ];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
@@ -22,6 +27,8 @@ pub fn schema(form: &str) -> Option<Schema> {
         "event" => Some(of::<EventForm>()),
         "signal" => Some(of::<SignalForm>()),
         "alarm-figures" => Some(of::<FiguresForm>()),
+        "notice" => Some(of::<NoticeForm>()),
+        "heartbeat" => Some(of::<HeartbeatForm>()),
         "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,

@@ -245,7 +245,10 @@ fn print_budget(budget: &Budget, out: &mut impl Write) -> Result<()> {
         }
     }
     if rest_count > 0 {
-        let name = format!("{rest_count} smaller ones together");
+        let name = match rest_count {
+            1 => "a smaller one".to_owned(),
+            count => format!("{count} smaller ones together"),
+        };
         line(&name, rest[0], rest[1], rest[2])?;
     }
     line(

@@ -46,3 +46,10 @@ fn products_can_take_the_place_of_its_liquid() {
     let site = right(&format!("{text}\n{more}"));
     assert_eq!(site.plan.tanks[0].products.len(), 2);
 }
+
+#[test]
+fn those_who_are_told_can_be_added() {
+    let more = toml_under("## Who is told");
+    let site = right(&format!("{}{more}", first()));
+    assert_eq!(site.plan.notices.routes.len(), 2);
+}

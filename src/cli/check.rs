@@ -1,7 +1,7 @@
 //! `standpipe check SITE`: every error of the site file at its place, or what the program makes of it and counsel
 //! on its alarms.
 
-use super::{NO, heard, shown};
+use super::{NO, heard, notice, shown};
 use crate::engine::plan::{Plan, TankPlan};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
@@ -132,7 +132,9 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
             writeln!(out, "      {products}")?;
         }
     }
-    writeln!(out, "{}", people(site))
+    writeln!(out, "{}", people(site))?;
+    notice::report(&plan.notices, &plan.tanks, out)?;
+    Ok(())
 }
 
 /// Who may give commands.

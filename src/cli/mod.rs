@@ -8,6 +8,7 @@ mod convert;
 mod demo;
 mod heard;
 mod journal;
+mod notice;
 mod report;
 mod run;
 mod sheet;
@@ -60,6 +61,7 @@ enum Command {
     Product(ask::Product),
     Transfer(transfer::Transfer),
     Note(transfer::Note),
+    Notice(notice::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
     Report(report::Arguments),
@@ -87,6 +89,7 @@ pub fn run() -> ExitCode {
         Command::Product(arguments) => arguments.run(&mut out),
         Command::Transfer(arguments) => arguments.run(&mut out),
         Command::Note(arguments) => arguments.run(&mut out),
+        Command::Notice(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
         Command::Report(arguments) => report::run(arguments, &mut out),

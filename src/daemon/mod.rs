@@ -10,7 +10,7 @@ mod pulse;
 use crate::engine::{Event, Snapshot};
 use crate::field;
 use crate::journal::{Journal, JournalError, Opened};
-use crate::outlet::{Metrics, Mqtt};
+use crate::outlet::{Heartbeat, Metrics, Mqtt, Notices};
 use crate::page::{self, PageState};
 use crate::people::{Entrance, Roster, own_user, socket};
 use crate::site::Site;
@@ -76,20 +76,39 @@ impl Daemon {
         let (events, _) = broadcast::channel(ONLOOKERS);
         let (messages_in, messages) = mpsc::channel(QUEUE);
         let (petitions_in, petitions) = mpsc::channel(QUEUE);
-        let (pulse, snapshots) = Pulse::new(
-            with_ages(&site).plan,
-            memory,
-            Arc::clone(&journal),
-            events.clone(),
-        );
-        let metrics = Arc::new(Metrics::new(snapshots.clone(), &journal)?);
-
         let (engine, outlets, outlets_stop) = (
             TaskTracker::new(),
             TaskTracker::new(),
             CancellationToken::new(),
         );
-        engine.spawn(pulse.run(messages, petitions, Arc::clone(&metrics), stop.clone()));
+        let (outcomes_in, outcomes) = mpsc::channel(QUEUE);
+        let notices = Notices {
+            settings: site.notices.clone(),
+            site: Arc::clone(&site.plan.site),
+            site_folded: Arc::clone(&site.plan.site_folded),
+            outcomes: outcomes_in,
+            up: clock::up,
+        };
+        let (pulse, snapshots) = Pulse::new(
+            with_ages(&site).plan,
+            memory,
+            Arc::clone(&journal),
+            events.clone(),
+            notices.start(&outlets, &outlets_stop),
+        );
+        let metrics = Arc::new(Metrics::new(snapshots.clone(), &journal)?);
+        engine.spawn(pulse.run(
+            messages,
+            petitions,
+            outcomes,
+            Arc::clone(&metrics),
+            stop.clone(),
+        ));
+        let heartbeat = Heartbeat {
+            settings: site.heartbeat.clone(),
+            snapshots: snapshots.clone(),
+        };
+        outlets.spawn(heartbeat.run(outlets_stop.clone()));
         for (link, offset) in site.links.iter().zip(field::spread(&site.links)) {
             engine.spawn(field::run(
                 link.clone(),
@@ -115,6 +134,7 @@ impl Daemon {
                 site_folded,
                 snapshots: snapshots.clone(),
                 outbox,
+                heartbeat_every: site.heartbeat.every,
                 up: clock::up,
             };
             outlets.spawn(mqtt.run(outlets_stop.clone()));

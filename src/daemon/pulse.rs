@@ -4,11 +4,11 @@ use super::clock;
 use crate::engine::memory::Memory;
 use crate::engine::{
     ContactSample, Done, Effect, Engine, Event, Fault, Input, JournalLoss, JournalState, LinkState,
-    Plan, Sample, Snapshot,
+    NoticeId, Outcome, Plan, Sample, Snapshot,
 };
 use crate::field::{Message, Trouble};
 use crate::journal::{Journal, Kept, Lost, Recorder, Standing, Step};
-use crate::outlet::Metrics;
+use crate::outlet::{Desk, Metrics};
 use crate::people::Petition;
 use std::sync::Arc;
 use std::time::Duration;
@@ -41,6 +41,9 @@ pub struct Pulse {
     lost_told: Lost,
     recorder: Recorder,
     fingerprint: Arc<str>,
+    /// Where notices are handed in, and what the engine has yet to hear of some.
+    desk: Desk,
+    refused: Vec<(NoticeId, Outcome)>,
 }
 
 impl Pulse {
@@ -49,6 +52,7 @@ impl Pulse {
         memory: Option<Memory>,
         journal: Arc<Journal>,
         events: broadcast::Sender<Arc<Event>>,
+        desk: Desk,
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
         let fingerprint = Arc::clone(&plan.fingerprint);
@@ -69,6 +73,8 @@ impl Pulse {
                 lost_told: Lost::default(),
                 recorder: Recorder::default(),
                 fingerprint,
+                desk,
+                refused: Vec::new(),
             },
             published,
         )
@@ -78,6 +84,7 @@ impl Pulse {
         mut self,
         mut messages: mpsc::Receiver<Message>,
         mut petitions: mpsc::Receiver<Petition>,
+        mut outcomes: mpsc::Receiver<(NoticeId, Outcome)>,
         metrics: Arc<Metrics>,
         stop: CancellationToken,
     ) {
@@ -93,6 +100,7 @@ impl Pulse {
             tokio::select! {
                 Some(message) = messages.recv() => self.take(message, &metrics),
                 Some(petition) = petitions.recv() => self.obey(petition),
+                Some((id, outcome)) = outcomes.recv() => self.step(Input::Delivered(id, outcome)),
                 Ok(()) = self.standing.changed() => self.hear_journal(),
                 () = sleep(wait) => self.step(Input::Tick),
                 () = stop.cancelled() => break,
@@ -102,6 +110,9 @@ impl Pulse {
                     break;
                 };
                 self.take(message, &metrics);
+            }
+            for (id, outcome) in std::mem::take(&mut self.refused) {
+                self.step(Input::Delivered(id, outcome));
             }
             self.publish(&metrics).await;
             if watchdog.is_some() {
@@ -191,7 +202,7 @@ impl Pulse {
     /// answered something finds it after a kill too. Where it can't be written, all of it follows all the
     /// same, and an answer says so.
     async fn publish(&mut self, metrics: &Metrics) {
-        let mut answered = Vec::new();
+        let (mut answered, mut notices) = (Vec::new(), Vec::new());
         let mut step = Step {
             fingerprint: Arc::clone(&self.fingerprint),
             ..Step::default()
@@ -206,6 +217,7 @@ impl Pulse {
                     step.kept.push(Kept::other(kind, of, memory.as_ref()));
                 }
                 Effect::Answer(_, answer) => answered.push(answer),
+                Effect::Notify(notice) => notices.push(notice),
                 Effect::Reading(_) => {}
             }
         }
@@ -220,6 +232,10 @@ impl Pulse {
             // Nobody has to look on.
             let _ = self.events.send(event);
         }
+        let refused = notices
+            .into_iter()
+            .filter_map(|notice| self.desk.hand_in(notice));
+        self.refused.extend(refused);
         let snapshot = Arc::new(self.engine.snapshot());
         self.journal.sample(self.recorder.take(&snapshot));
         self.snapshots.send_replace(snapshot);

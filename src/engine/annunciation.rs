@@ -209,6 +209,7 @@ impl Engine {
         let alarm = self.alarm_at_mut(at);
         alarm.record(transition, event.time, event.number);
         let memory = alarm.memory(alarm_plan);
+        self.heard(alarm_plan, &plan.alarm_title(at), transition, &event);
         effects.push(Effect::Event(event));
         effects.push(Effect::Keep {
             tank: name,
@@ -246,6 +247,14 @@ impl Plan {
         match at {
             At::Tank(tank, place) => &self.tanks[tank].alarms[place],
             At::System(place) => &self.system[place],
+        }
+    }
+
+    /// The tank's name for people.
+    pub(super) fn alarm_title(&self, at: At) -> Arc<str> {
+        match at {
+            At::Tank(tank, _) => Arc::clone(&self.tanks[tank].title),
+            At::System(_) => SYSTEM.into(),
         }
     }
 

@@ -52,6 +52,11 @@ pub enum Command {
         tank: String,
         by: Arc<str>,
     },
+    /// Try the way to those whom a `[[notice]]` tells.
+    TestNotice {
+        name: String,
+        by: Arc<str>,
+    },
     /// A low leg that was held to be flooded is drained.
     ConfirmLegDrained {
         tank: String,
@@ -160,6 +165,9 @@ pub enum Refusal {
     LegNotFlooded {
         tank: String,
     },
+    UnknownNotice {
+        name: String,
+    },
     /// `known`: the products that the site file has, in a row.
     UnknownProduct {
         tank: String,
@@ -243,6 +251,7 @@ impl fmt::Display for Refusal {
             Refusal::NoJump { tank } => {
                 write!(f, "tank \"{tank}\" has no jump that waits to be confirmed")
             }
+            Refusal::UnknownNotice { name } => write!(f, "the site file has no notice \"{name}\""),
             Refusal::LegNotFlooded { tank } => write!(
                 f,
                 "the low leg of tank \"{tank}\" is not held to be flooded"

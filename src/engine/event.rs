@@ -57,6 +57,8 @@ pub enum EventKind {
     Blind,
     /// Another site file is in force.
     SiteFile,
+    /// Somebody was told of something, or could not be.
+    Notice,
     /// A check finds a fault, finds it more surely, or no longer.
     Diagnosis,
     /// A person said what is in a tank.
@@ -83,6 +85,7 @@ impl EventKind {
         EventKind::Journal,
         EventKind::Blind,
         EventKind::SiteFile,
+        EventKind::Notice,
         EventKind::Diagnosis,
         EventKind::Product,
         EventKind::Transfer,
@@ -104,6 +107,7 @@ impl EventKind {
             EventKind::Journal => "journal",
             EventKind::Blind => "blind",
             EventKind::SiteFile => "site-file",
+            EventKind::Notice => "notice",
             EventKind::Diagnosis => "diagnosis",
             EventKind::Product => "product",
             EventKind::Transfer => "transfer",

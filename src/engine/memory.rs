@@ -32,6 +32,8 @@ pub struct Memory {
 #[serde(rename_all = "kebab-case")]
 pub enum Remembered {
     Product(ProductMemory),
+    Notices(NoticesMemory),
+    Call(CallMemory),
     Transfer(TransferMemory),
 }
 
@@ -39,6 +41,10 @@ pub enum Remembered {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum RememberedKind {
     Product,
+    /// How far the numbers of notices have come.
+    Notices,
+    /// An alarm that nobody has answered, and who was told of it.
+    Call,
     Transfer,
 }
 
@@ -46,6 +52,8 @@ impl Remembered {
     pub fn kind(&self) -> RememberedKind {
         match self {
             Remembered::Product(_) => RememberedKind::Product,
+            Remembered::Notices(_) => RememberedKind::Notices,
+            Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
         }
     }
@@ -55,6 +63,8 @@ impl RememberedKind {
     pub fn name(self) -> &'static str {
         match self {
             RememberedKind::Product => "product",
+            RememberedKind::Notices => "notices",
+            RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
         }
     }
@@ -66,6 +76,42 @@ pub struct ProductMemory {
     pub product: Arc<str>,
     pub since: Timestamp,
     pub by: Arc<str>,
+}
+
+/// How far the numbers of notices have come.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NoticesMemory {
+    pub last: u64,
+}
+
+/// An alarm that nobody has answered, and how far those who must be told of it have been told.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct CallMemory {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    pub activation: u64,
+    pub since: Timestamp,
+    pub what: Arc<str>,
+    pub test: bool,
+    /// The process is back to normal.
+    pub returned: bool,
+    pub legs: Vec<LegMemory>,
+    /// Notices whose outcome is not known: number, `[[notice]]`, recipient.
+    pub under_way: Vec<(u64, Arc<str>, Arc<str>)>,
+}
+
+/// One `[[notice]]`'s part in it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct LegMemory {
+    pub notice: Arc<str>,
+    pub told: u32,
+    /// When it is told again; `for_hours`: when its hours begin.
+    pub next: Option<Timestamp>,
+    pub for_hours: bool,
+    pub escalate: Option<Timestamp>,
+    pub escalated: bool,
+    /// It has yet to stand in a digest that arrives.
+    pub waiting: bool,
 }
 
 /// A transfer under way.

@@ -13,6 +13,7 @@ pub mod event;
 pub mod forecast;
 pub mod ids;
 pub mod memory;
+pub mod notice;
 mod obey;
 pub mod plan;
 mod product;
@@ -27,12 +28,14 @@ mod step;
 mod system;
 pub mod tank;
 pub mod transfer;
+mod view;
 pub mod words;
 
 pub use command::{Command, Done, Refusal, TransferTo};
 pub use event::{Event, EventKind};
 pub use ids::{AlarmId, CommandId, ContactId, LinkId, TankId, TransmitterId};
 pub use memory::{AlarmMemory, Memory, Remembered, RememberedKind};
+pub use notice::{Notice, NoticeId, Outcome, RecipientId};
 pub use plan::{Plan, SystemPart};
 pub use quality::{Quality, Reason, Reasons};
 pub use reading::Reading;
@@ -116,6 +119,8 @@ pub enum Input<'a> {
     },
     /// How the journal fares has changed.
     Journal(JournalState),
+    /// What became of a notice.
+    Delivered(NoticeId, Outcome),
     /// A part of the system that the engine does not see for itself is in trouble, and why; or, with none,
     /// it is well again.
     System(SystemPart, Option<Arc<str>>),
@@ -141,6 +146,8 @@ pub enum Effect {
         memory: Option<Remembered>,
     },
     Answer(CommandId, Result<Done, Refusal>),
+    /// Somebody must be told.
+    Notify(Notice),
     /// A tank has a new reading.
     Reading(TankId),
 }

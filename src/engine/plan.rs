@@ -9,6 +9,7 @@ pub use hookup::{
 };
 
 use super::ids::{ContactId, LinkId, TransmitterId};
+use super::notice::NoticesPlan;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
 use crate::quantity::{
@@ -34,6 +35,8 @@ pub struct Plan {
     /// The devices behind the links, and what is read of each.
     pub devices: Vec<DevicePlan>,
     pub tanks: Vec<TankPlan>,
+    /// Who must be told.
+    pub notices: NoticesPlan,
     /// Alarms of the system itself; each watches one [`Watch::System`].
     pub system: Vec<AlarmPlan>,
 }

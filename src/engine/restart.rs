@@ -184,7 +184,7 @@ impl Removed {
 }
 
 impl Plan {
-    fn find_alarm(&self, tank: &str, code: &str) -> Option<At> {
+    pub(super) fn find_alarm(&self, tank: &str, code: &str) -> Option<At> {
         let find = |alarms: &[AlarmPlan]| alarms.iter().position(|plan| *plan.code == *code);
         if *tank == *SYSTEM {
             return find(&self.system).map(At::System);

@@ -7,6 +7,7 @@ pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
 use super::memory::{OutOfService, Shelf, Suppressed};
+use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
@@ -26,6 +27,7 @@ pub struct Snapshot {
     pub transmitters: Vec<SignalView>,
     pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
+    pub notices: NoticesView,
     /// The alarms of the system itself.
     pub system: Vec<AlarmView>,
     /// Alarms that are gone from the site file and are not shown with a tank of it.

@@ -1,18 +1,18 @@
 //! The state machine itself: one input after the other, each answered with effects.
 
 use super::alarm::Judged;
-use super::annunciation::{alarm_view, uses_contact};
+use super::annunciation::uses_contact;
 use super::checks::jump::JumpChange;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
+use super::notice::Notices;
 use super::plan::{Plan, SystemPart, TankPlan};
 use super::quality::{Quality, Reason};
 use super::refused::Attempts;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
-use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
 use super::system::System;
 use super::tank::{Changes, Signals, TankState};
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
@@ -28,7 +28,7 @@ const CLOCK_STEP: Duration = Duration::from_secs(2);
 #[derive(Clone, Debug)]
 pub struct Engine {
     pub(super) plan: Arc<Plan>,
-    signals: Vec<Signal>,
+    pub(super) signals: Vec<Signal>,
     pub(super) contacts: Vec<Contact>,
     pub(super) links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
@@ -48,6 +48,7 @@ pub struct Engine {
     /// The last entry of the run before: from then on until the start nobody watched.
     pub(super) blind_since: Option<Timestamp>,
     pub(super) attempts: Attempts,
+    pub(super) notices: Notices,
 }
 
 /// The running signals at one moment.
@@ -116,6 +117,7 @@ impl Engine {
             last: now,
             blind_since: None,
             attempts: Attempts::default(),
+            notices: Notices::new(&plan.notices, now),
             plan,
         };
         let text = format!(
@@ -125,6 +127,7 @@ impl Engine {
         );
         engine.event(EventKind::Start, None, None, text, effects);
         engine.take_up(&memory, effects);
+        engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
         let plan = Arc::clone(&engine.plan);
@@ -132,6 +135,7 @@ impl Engine {
             // No data yet, but a shelf's time may be up.
             engine.observe_alarms(index, tank, effects);
         }
+        engine.tend_notices(effects);
         engine
     }
 
@@ -158,6 +162,7 @@ impl Engine {
                 self.event(EventKind::Journal, None, None, text, effects);
                 self.note_journal(&state);
             }
+            Input::Delivered(id, outcome) => self.take_outcome(id, &outcome, effects),
             Input::Stop => self.event(EventKind::Stop, None, None, "stopped".to_owned(), effects),
         }
         // What was due before this input must not be lost by it: no tick comes for it any more.
@@ -166,6 +171,7 @@ impl Engine {
         }
         self.observe_system(effects);
         self.tell_untold_attempts(effects);
+        self.tend_notices(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
@@ -184,8 +190,10 @@ impl Engine {
             .filter_map(|(alarm, plan)| alarm.due(plan, self.last))
             .filter(|at| *at > self.last.up);
         let parts = self.system.due(&self.plan, self.last.up);
+        let notices = self.notices.due(&self.plan.notices);
         let all = signals.chain(contacts).chain(alarms);
         let all = all.chain(of_system).chain(parts);
+        let all = all.chain(notices);
         all.chain(self.attempts.due()).min()
     }
 
@@ -389,107 +397,11 @@ impl Engine {
             );
             self.note_occurrence(SystemPart::Clock, text.as_str().into());
             self.event(EventKind::Clock, None, None, text, effects);
+            self.time_notices_anew();
         }
     }
 
     pub fn link_name(&self, link: LinkId) -> &Arc<str> {
         &self.plan.links[link.index()].name
-    }
-
-    pub fn snapshot(&self) -> Snapshot {
-        let plan = &self.plan;
-        Snapshot {
-            up: self.last.up,
-            utc: self.last.utc,
-            site: Arc::clone(&plan.site),
-            site_folded: Arc::clone(&plan.site_folded),
-            links: self
-                .links
-                .iter()
-                .enumerate()
-                .map(|(index, (state, since))| self.link_view(index, state, *since))
-                .collect(),
-            transmitters: (0..self.signals.len())
-                .map(|index| self.signal_view(index))
-                .collect(),
-            tanks: self
-                .tanks
-                .iter()
-                .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank, &self.removed))
-                .collect(),
-            system: self.system_views(),
-            gone: self.gone_views(),
-            contacts: (0..self.contacts.len())
-                .map(|index| self.contact_view(index))
-                .collect(),
-        }
-    }
-
-    fn link_view(&self, index: usize, state: &LinkState, since: Timestamp) -> LinkView {
-        let (up, trouble) = match state {
-            LinkState::Up => (true, Arc::from("")),
-            LinkState::Down { trouble } => (false, Arc::clone(trouble)),
-        };
-        LinkView {
-            name: Arc::clone(&self.plan.links[index].name),
-            up,
-            trouble,
-            since,
-        }
-    }
-
-    fn contact_view(&self, index: usize) -> ContactView {
-        let (contact, plan) = (&self.contacts[index], &self.plan.contacts[index]);
-        let said = contact.read(plan, self.last);
-        ContactView {
-            tag: Arc::clone(&plan.tag),
-            link: Arc::clone(&self.plan.links[plan.link.index()].name),
-            on: said.on,
-            means: said.on.and_then(|on| plan.means(on)).cloned(),
-            quality: said.quality(),
-            reasons: said.reasons,
-            time: contact.time(),
-        }
-    }
-
-    fn signal_view(&self, index: usize) -> SignalView {
-        let (signal, plan) = (&self.signals[index], &self.plan.transmitters[index]);
-        let said = signal.read(plan, self.last);
-        SignalView {
-            tag: Arc::clone(&plan.tag),
-            link: Arc::clone(&self.plan.links[plan.link.index()].name),
-            raw: signal.raw(),
-            value: said.value,
-            unit: plan.unit,
-            quality: said.quality(),
-            reasons: said.reasons,
-            time: signal.time(),
-        }
-    }
-}
-
-fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
-    let jump = state.jump.open().zip(state.jump_since);
-    let removed = removed.iter().filter(|removed| removed.tank == tank.name);
-    TankView {
-        name: Arc::clone(&tank.name),
-        title: Arc::clone(&tank.title),
-        product: tank.product().map(|product| Arc::clone(&product.name)),
-        reading: state.reading,
-        last_good: state.last_good,
-        alarms: (0..tank.alarms.len())
-            .map(|place| alarm_view(state, tank, place))
-            .chain(removed.filter_map(Removed::view))
-            .collect(),
-        jump: jump.map(|(jump, since)| JumpView {
-            since,
-            verdict: jump.verdict,
-            text: words::jump(jump).into(),
-        }),
-        hookups: state.views(tank),
-        transfer: state.transfer.clone(),
-        findings: state.diagnosis.open().to_vec(),
-        abilities: Arc::clone(&state.diagnosis.abilities),
     }
 }

@@ -58,6 +58,10 @@ fn requests() -> Vec<Request> {
             tank: tank(),
             by: by(),
         },
+        Request::TestNotice {
+            name: "night".into(),
+            by: by(),
+        },
         Request::Note {
             tank: None,
             text: "float sticks".into(),

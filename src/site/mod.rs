@@ -7,6 +7,8 @@ pub mod key;
 pub mod keys;
 #[cfg(test)]
 mod liquid_tests;
+#[cfg(test)]
+mod notice_tests;
 pub mod problem;
 pub mod settings;
 #[cfg(test)]
@@ -20,8 +22,8 @@ pub use problem::{Problem, Problems, Source};
 use crate::engine::Plan;
 use file::Document;
 use settings::{
-    BrokerSettings, CommandSettings, JournalSettings, LinkSettings, ListenerSettings,
-    PersonSettings, ShowUnits,
+    BrokerSettings, CommandSettings, HeartbeatSettings, JournalSettings, LinkSettings,
+    ListenerSettings, NoticeSettings, PersonSettings, ShowUnits,
 };
 use std::path::Path;
 
@@ -40,6 +42,8 @@ pub struct Site {
     pub commands: CommandSettings,
     /// Who may give commands; empty: anybody who calls as the user that the daemon runs as.
     pub people: Vec<PersonSettings>,
+    pub notices: NoticeSettings,
+    pub heartbeat: HeartbeatSettings,
 }
 
 /// Reads a site file.

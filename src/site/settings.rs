@@ -130,6 +130,75 @@ pub enum Secret {
     Environment(String),
 }
 
+/// The sign that the alarms are watched over.
+#[derive(Clone, Debug, PartialEq)]
+pub struct HeartbeatSettings {
+    pub file: Option<PathBuf>,
+    pub every: Duration,
+}
+
+impl Default for HeartbeatSettings {
+    fn default() -> Self {
+        Self {
+            file: None,
+            every: Duration::from_secs(10),
+        }
+    }
+}
+
+/// How notices go out.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct NoticeSettings {
+    pub mail: Option<MailSettings>,
+    /// In the order of the plan's recipients.
+    pub recipients: Vec<RecipientSettings>,
+}
+
+/// One of those who can be told, and how long that is tried.
+#[derive(Clone, Debug, PartialEq)]
+pub struct RecipientSettings {
+    pub name: String,
+    pub way: NoticeWay,
+    pub give_up: Duration,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum NoticeWay {
+    /// The address, with a name before it or not (RFC 5322, 3.4: a mailbox).
+    Mail(String),
+    Webhook(WebhookSettings),
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct WebhookSettings {
+    pub tls: bool,
+    pub host: String,
+    pub port: u16,
+    /// With its query, as it is asked for; it may itself be a secret.
+    pub path: String,
+    /// The name of a header, and where its value is found.
+    pub secret: Option<(String, Secret)>,
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub struct MailSettings {
+    pub host: String,
+    pub port: u16,
+    pub security: MailSecurity,
+    pub from: String,
+    pub user: Option<String>,
+    pub password: Option<Secret>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum MailSecurity {
+    /// TLS from the first byte (RFC 8314).
+    Tls,
+    /// TLS once connected, or nothing is sent (RFC 3207).
+    StartTls,
+    Unencrypted,
+}
+
 #[derive(Clone, Debug, PartialEq)]
 pub struct ListenerSettings {
     /// `address:port` that the page, the interface and the metrics are served at.

@@ -378,7 +378,7 @@ fn every_supported_key_is_asked_for() {
             "jump = {}",
             "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
         ),
-        text() + "[commands]\nsocket = \"a.sock\"\n",
+        text() + "[commands]\nsocket = \"a.sock\"\n" + super::notice_tests::NOTICES,
         east(),
         east().replace(
             "{ molar_mass = \"28 g/mol\" }",

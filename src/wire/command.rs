@@ -99,6 +99,12 @@ pub enum Request {
         #[serde(default)]
         by: String,
     },
+    /// Try the way to those whom a `[[notice]]` tells.
+    TestNotice {
+        name: String,
+        #[serde(default)]
+        by: String,
+    },
     /// Everything as it stands now.
     Status,
 }
@@ -228,6 +234,10 @@ impl Request {
                 text: text.into(),
                 by: by.into(),
             }),
+            Request::TestNotice { name, by } => Some(Command::TestNotice {
+                name,
+                by: by.into(),
+            }),
             Request::Status => None,
         }
     }
@@ -246,6 +256,7 @@ impl Request {
             | Request::Product { by, .. }
             | Request::Transfer { by, .. }
             | Request::EndTransfer { by, .. }
+            | Request::TestNotice { by, .. }
             | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }

@@ -1,12 +1,13 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
 use super::{
-    AlarmForm, CheckForm, ContactForm, EventForm, FiguresForm, ReadingForm, SignalForm, TankForm,
+    AlarmForm, CheckForm, ContactForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm,
+    ReadingForm, SignalForm, TankForm,
 };
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 8] = [
+pub const FORMS: [&str; 10] = [
     "reading",
     "alarm",
     "event",
@@ -15,6 +16,8 @@ pub const FORMS: [&str; 8] = [
     "tank",
     "alarm-figures",
     "check",
+    "notice",
+    "heartbeat",
 ];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
@@ -26,6 +29,8 @@ pub fn schema(form: &str) -> Option<Schema> {
         "signal" => Some(of::<SignalForm>()),
         "alarm-figures" => Some(of::<FiguresForm>()),
         "check" => Some(of::<CheckForm>()),
+        "notice" => Some(of::<NoticeForm>()),
+        "heartbeat" => Some(of::<HeartbeatForm>()),
         "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,

@@ -1,7 +1,9 @@
 //! The whole site at one moment: links and tanks.
 
+use super::notice::EscalationForm;
 use super::{AlarmForm, ContactForm, TankForm, time};
 use crate::engine::Snapshot;
+use crate::engine::notice::{CallView, NoticesView};
 use crate::engine::snapshot::{AlarmView, LinkView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -21,6 +23,31 @@ pub struct StatusForm {
     pub system: Vec<AlarmForm>,
     /// Alarms of tanks that are gone from the site file and wait for an answer.
     pub gone: Vec<OwnedAlarmForm>,
+    pub notices: NoticesForm,
+}
+
+/// Who is being told.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct NoticesForm {
+    /// Alarms flood: notices are gathered into digests.
+    pub flood: bool,
+    /// Notices whose outcome is not known yet.
+    pub under_way: usize,
+    pub calls: Vec<CallForm>,
+}
+
+/// One alarm that nobody has answered, and who was told.
+#[derive(Clone, Debug, Serialize, JsonSchema)]
+pub struct CallForm {
+    pub tank: String,
+    pub code: String,
+    pub activation: u64,
+    pub priority: &'static str,
+    pub since: String,
+    /// The `[[notice]]`s that have told it.
+    pub told: Vec<String>,
+    /// Who is told next if nobody acknowledges.
+    pub next: Option<EscalationForm>,
 }
 
 /// An alarm with the name that it is asked for by.
@@ -53,6 +80,29 @@ impl StatusForm {
             tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
             system: snapshot.system.iter().map(AlarmForm::new).collect(),
             gone: gone(snapshot),
+            notices: NoticesForm::new(&snapshot.notices),
+        }
+    }
+}
+
+impl NoticesForm {
+    fn new(notices: &NoticesView) -> Self {
+        let call = |call: &CallView| CallForm {
+            tank: call.tank.to_string(),
+            code: call.code.to_string(),
+            activation: call.activation,
+            priority: call.priority.name(),
+            since: time(call.since),
+            told: call.told.iter().map(|name| name.to_string()).collect(),
+            next: call.next.as_ref().map(|(to, at)| EscalationForm {
+                to: to.to_string(),
+                at: time(*at),
+            }),
+        };
+        Self {
+            flood: notices.flood,
+            under_way: notices.under_way,
+            calls: notices.calls.iter().map(call).collect(),
         }
     }
 }

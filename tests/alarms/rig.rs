@@ -335,7 +335,7 @@ impl Rig {
                         None => drop(self.remembered.remove(&subject)),
                     }
                 }
-                Effect::Answer(..) | Effect::Reading(_) => {}
+                Effect::Answer(..) | Effect::Reading(_) | Effect::Notify(_) => {}
             }
         }
         assert_eq!(unkept, None, "an alarm's event without its memory");

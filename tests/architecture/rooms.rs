@@ -114,6 +114,7 @@ const PARTS_OF_AN_EVENT: &[&str] = &[
     "engine::forecast",
     "engine::alarm",
     "engine::ids",
+    "engine::notice",
 ];
 
 /// Rooms that know nothing of files, sockets, tasks and clocks, and keep everything in a stated order.

@@ -2,7 +2,13 @@
 
 use crate::snapshots;
 use serde::Serialize;
-use standpipe::wire::{AlarmForm, EventForm, ReadingForm, SignalForm, TankForm, schema};
+use standpipe::engine::notice::{NextTold, Notice, NoticeAlarm, NoticeId, NoticeKind, RecipientId};
+use standpipe::engine::plan::Priority;
+use standpipe::wire::{
+    AlarmForm, EventForm, HeartbeatForm, NoticeForm, ReadingForm, SignalForm, TankForm, schema,
+};
+use std::sync::Arc;
+use std::time::Duration;
 
 fn pretty(form: &impl Serialize) -> String {
     serde_json::to_string_pretty(form).expect("plain values only")
@@ -43,4 +49,46 @@ fn schemas() {
         .collect();
     assert_eq!(all.len(), schema::FORMS.len());
     insta::assert_snapshot!(pretty(&all));
+}
+
+#[test]
+fn a_heartbeat() {
+    insta::assert_snapshot!(pretty(&HeartbeatForm::new(&snapshots::site())));
+}
+
+#[test]
+fn a_notice() {
+    let form = NoticeForm::new("Alder Rise", &notice());
+    insta::assert_snapshot!(pretty(&form));
+}
+
+fn notice() -> Notice {
+    Notice {
+        id: NoticeId(17),
+        recipient: RecipientId(0),
+        to: "Ada".into(),
+        route: "on-call".into(),
+        time: snapshots::moment(),
+        kind: NoticeKind::Alarm,
+        test: false,
+        again: false,
+        priority: Priority::High,
+        subject: "Alder Rise: ALARM high: clearwell LAH level 3.412 m, high limit 3.400 m"
+            .to_owned(),
+        text: "Alarm: …\n".to_owned(),
+        alarms: vec![NoticeAlarm {
+            tank: "clearwell".into(),
+            code: "LAH".into(),
+            activation: 12,
+            priority: Priority::High,
+            since: snapshots::moment(),
+            returned: false,
+            what: "level 3.412 m, high limit 3.400 m".into(),
+            record: Arc::default(),
+        }],
+        escalation: Some(NextTold {
+            to: "head-of-works".into(),
+            at: snapshots::moment() + Duration::from_secs(900),
+        }),
+    }
 }

@@ -145,6 +145,13 @@ impl Daemon {
         until("the daemon ends", || self.process.try_wait().expect("ours"))
     }
 
+    /// Any other signal, by its name.
+    pub fn signal(&self, name: &str) {
+        let id = self.process.id().to_string();
+        let sent = Command::new("kill").args(["-s", name, &id]).status();
+        assert!(sent.is_ok_and(|status| status.success()), "not sent");
+    }
+
     /// SIGKILL.
     pub fn kill(&mut self) {
         self.process.kill().expect("it runs");

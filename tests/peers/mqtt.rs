@@ -44,6 +44,7 @@ impl Outlet {
             settings,
             site_folded: "alder-rise".into(),
             snapshots: receiver,
+            heartbeat_every: Duration::from_secs(10),
             outbox: Arc::clone(&outbox),
             up: standpipe::daemon::clock::up,
         };

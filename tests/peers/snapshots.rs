@@ -3,6 +3,7 @@
 use standpipe::engine::alarm::{AlarmState, Process};
 use standpipe::engine::checks::jump::JumpVerdict;
 use standpipe::engine::memory::Shelf;
+use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Priority, Record};
 use standpipe::engine::snapshot::{
     AlarmView, ContactView, GoneView, JumpView, LinkView, SignalView, TankView,
@@ -66,6 +67,7 @@ pub fn site() -> Snapshot {
                 alarm: None,
             },
         ],
+        notices: NoticesView::default(),
     }
 }
 

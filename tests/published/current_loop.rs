@@ -67,7 +67,7 @@ fn said(plan: &TransmitterPlan, raw_per_ma: f64, current_ma: f64, held_s: f64) -
 }
 
 #[test]
-fn currents_are_classed_as_ne_43_says() {
+pub fn currents_are_classed_as_ne_43_says() {
     let rows = rows("loop-current.csv");
     assert_eq!(rows.len(), 15);
     // In mA, and as a card that counts in µA.
@@ -120,7 +120,7 @@ fn is_classed(row: &Row, current_ma: f64, at_once: SignalValue, held: SignalValu
 
 /// A failure current that passes before the hold time leaves no trace; its time starts afresh.
 #[test]
-fn a_short_failure_current_is_forgiven() {
+pub fn a_short_failure_current_is_forgiven() {
     let plan = transmitter(1.0, (0.0, 16_000.0));
     let mut signal = Signal::new(at(0.0));
     for (second, current_ma) in [12.0, 22.0, 22.0, 22.0, 12.0, 22.0, 22.0, 22.0]
@@ -136,7 +136,7 @@ fn a_short_failure_current_is_forgiven() {
 
 /// A range that falls turns a bound round, and a card without live zero sees no low failure.
 #[test]
-fn bounds_follow_the_range() {
+pub fn bounds_follow_the_range() {
     let falling = transmitter(1.0, (500.0, -500.0));
     assert_eq!(said(&falling, 1.0, 3.7, 0.0).bound, Bound::AtLeast);
     assert_eq!(said(&falling, 1.0, 20.7, 0.0).bound, Bound::AtMost);
@@ -150,7 +150,7 @@ fn bounds_follow_the_range() {
 }
 
 #[test]
-fn currents_are_scaled_on_a_straight_line() {
+pub fn currents_are_scaled_on_a_straight_line() {
     let rows = rows("loop-scaling.csv");
     assert_eq!(rows.len(), 10);
     for row in &rows {

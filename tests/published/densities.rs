@@ -22,7 +22,7 @@ fn water(row: &Row, pressure_pa: f64) -> Density {
 }
 
 #[test]
-fn water_agrees_with_iapws_95() {
+pub fn water_agrees_with_iapws_95() {
     let rows = rows("water-density.csv");
     assert_eq!(rows.len(), 39);
     for row in &rows {
@@ -41,7 +41,7 @@ fn water_agrees_with_iapws_95() {
 /// Kell's own formula, read with ITS-90 temperatures, drifts from the one recalculated to ITS-90 by the
 /// difference of the scales: none at 0 °C, 0.017 kg/m³ at 99 °C.
 #[test]
-fn water_differs_from_kell_by_the_temperature_scale() {
+pub fn water_differs_from_kell_by_the_temperature_scale() {
     for row in &rows("water-density.csv") {
         let density = water(row, ATMOSPHERE_PA).value.value;
         // T68 − T90 ≤ 0.000 25 t (Saunders 1990: 0.000 24), and −dρ/dt ≤ 0.76 kg/m³/K below 100 °C.
@@ -56,7 +56,7 @@ fn water_differs_from_kell_by_the_temperature_scale() {
 }
 
 #[test]
-fn water_under_pressure_lies_within_the_stated_uncertainty() {
+pub fn water_under_pressure_lies_within_the_stated_uncertainty() {
     let mut checked = 0;
     for row in &rows("compressed-water.csv") {
         if row.number("t_c") > 100.0 {
@@ -76,7 +76,7 @@ fn water_under_pressure_lies_within_the_stated_uncertainty() {
 }
 
 #[test]
-fn dry_air_is_an_ideal_gas() {
+pub fn dry_air_is_an_ideal_gas() {
     let rows = rows("dry-air.csv");
     assert_eq!(rows.len(), 13);
     for row in &rows {
@@ -95,7 +95,7 @@ fn dry_air_is_an_ideal_gas() {
 /// Saturated vapours are the hardest case of the ideal gas law: within two bar its uncertainty covers them,
 /// beyond it must say that it is out of range, and the vapour proves why.
 #[test]
-fn vapours_lie_within_the_stated_uncertainty_or_are_out_of_range() {
+pub fn vapours_lie_within_the_stated_uncertainty_or_are_out_of_range() {
     let (mut covered, mut refused) = (0, 0);
     for row in &rows("saturated-vapour.csv") {
         let gas = Gas::MolarMass(kilograms_per_mole(row.number("molar_mass_g_mol") / 1000.0));
@@ -111,6 +111,7 @@ fn vapours_lie_within_the_stated_uncertainty_or_are_out_of_range() {
             );
             covered += 1;
         } else {
+            row.mark_met();
             assert!(!density.in_range, "{}", row.place());
             assert!(density.value.value < 0.96 * published, "{}", row.place());
             refused += 1;
@@ -120,7 +121,7 @@ fn vapours_lie_within_the_stated_uncertainty_or_are_out_of_range() {
 }
 
 #[test]
-fn air_pressure_follows_the_standard_atmosphere() {
+pub fn air_pressure_follows_the_standard_atmosphere() {
     let rows = rows("standard-atmosphere.csv");
     assert_eq!(rows.len(), 11);
     for row in &rows {

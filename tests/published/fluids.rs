@@ -24,7 +24,7 @@ fn check(row: &Row, liquid: &Liquid) {
 }
 
 #[test]
-fn glycols() {
+pub fn glycols() {
     let rows = rows("glycols.csv");
     assert_eq!(rows.len(), 124);
     for row in &rows {
@@ -39,7 +39,7 @@ fn glycols() {
 }
 
 #[test]
-fn sea_water() {
+pub fn sea_water() {
     let rows = rows("sea-water.csv");
     assert_eq!(rows.len(), 32);
     for row in &rows {
@@ -68,7 +68,7 @@ const CLOSE: [&str; 3] = ["propane", "ammonia", "n-butane"];
 /// liquid is met within what the rows are good for, its vapour, which rises steeply, to 10 %: half the distance
 /// makes that a quarter.
 #[test]
-fn liquids_under_their_own_vapour() {
+pub fn liquids_under_their_own_vapour() {
     let rows = rows("saturated-fluids.csv");
     assert_eq!(rows.len(), 35);
     let mut held_out = 0;

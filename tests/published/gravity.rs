@@ -7,7 +7,7 @@ use standpipe::physics::gravity::normal;
 use standpipe::quantity::{metres, radians};
 
 #[test]
-fn normal_gravity_of_places_from_pole_to_pole() {
+pub fn normal_gravity_of_places_from_pole_to_pole() {
     let rows = rows("gravity.csv");
     assert_eq!(rows.len(), 39);
     for row in &rows {
@@ -21,7 +21,7 @@ fn normal_gravity_of_places_from_pole_to_pole() {
 
 /// The same at sea level against another ellipsoid's constants, from an independent library.
 #[test]
-fn normal_gravity_agrees_with_the_seawater_equation_s_own() {
+pub fn normal_gravity_agrees_with_the_seawater_equation_s_own() {
     for row in &rows("gravity.csv") {
         let latitude = radians(row.number("latitude_deg").to_radians());
         let found = normal(latitude, metres(0.0)).value;

@@ -50,7 +50,7 @@ purge = {{ density = "{} kg/m3" }}
 }
 
 #[test]
-fn the_gas_column_of_a_dip_tube_counts() {
+pub fn the_gas_column_of_a_dip_tube_counts() {
     for id in ["D11", "D12"] {
         let example = example(id);
         let (shown, _) = example.expected("reading");
@@ -79,7 +79,7 @@ fn air_m(example: &Example, level_m: f64) -> f64 {
 }
 
 #[test]
-fn friction_of_the_purge_reads_high() {
+pub fn friction_of_the_purge_reads_high() {
     let example = example("D11");
     let (shown, _) = example.expected("reading");
     let rubbing = "friction = { pressure = \"250 Pa\", uncertainty = \"40 Pa\" }";
@@ -143,7 +143,7 @@ upper = {}
 }
 
 #[test]
-fn the_boundary_of_two_liquids_is_the_level() {
+pub fn the_boundary_of_two_liquids_is_the_level() {
     for id in ["D13", "D14"] {
         let example = example(id);
         let file = SiteFile::new(&interface(&example));
@@ -222,7 +222,7 @@ fn gauged(example: &Example, otherwise_kg_m3: f64) -> Value {
 }
 
 #[test]
-fn density_level_and_mass_from_three_pressures() {
+pub fn density_level_and_mass_from_three_pressures() {
     for id in ["D15", "D16"] {
         let example = example(id);
         // Whatever the stated density: it is not what the reading is made from.
@@ -244,7 +244,7 @@ fn density_level_and_mass_from_three_pressures() {
 /// The mass hangs on the pressures, not on the density: its own budget is far smaller than that of the
 /// volume times the density's. All parts by the guide's equation 10 on m = A (p1 − p3)/g + ρ A z1.
 #[test]
-fn the_mass_of_three_pressures_has_a_budget_of_its_own() {
+pub fn the_mass_of_three_pressures_has_a_budget_of_its_own() {
     let example = example("D15");
     let reading = gauged(&example, 850.0);
     let (area, g) = (example.input("tank_area_m2"), example.input("g"));
@@ -277,7 +277,7 @@ fn the_mass_of_three_pressures_has_a_budget_of_its_own() {
 
 /// The trap: below the middle transmitter the formula still gives a density, and a wrong one.
 #[test]
-fn below_the_middle_transmitter_no_density_is_measured() {
+pub fn below_the_middle_transmitter_no_density_is_measured() {
     let example = example("D17");
     let reading = gauged(&example, example.input("true_density"));
     assert_eq!(reading["quality"], "uncertain", "{reading}");
@@ -307,7 +307,7 @@ fn below_the_middle_transmitter_no_density_is_measured() {
 /// A few pascals of error in the middle transmitter of a nearly empty tank make a level that the wrong
 /// density itself would put above the middle; middle and headspace alone do not see it.
 #[test]
-fn an_error_of_the_middle_transmitter_does_not_pass_for_a_density() {
+pub fn an_error_of_the_middle_transmitter_does_not_pass_for_a_density() {
     let example = example("D17");
     let file = SiteFile::new(&gauging(&example, 998.2, ""));
     // 0.05 m of liquid over the bottom one, the middle one 60 Pa high.
@@ -346,7 +346,7 @@ headspace = { transmitter = "PT-2", at = "6 m" }
 }
 
 #[test]
-fn gauge_against_absolute_needs_the_barometer() {
+pub fn gauge_against_absolute_needs_the_barometer() {
     let example = example("D23");
     let (bottom_pa, top_pa) = (example.input("p_bottom_abs"), example.input("p_top_abs"));
     let barometer_pa = 101_325.0 + example.input("barometer_change_pa");
@@ -421,7 +421,7 @@ reversed = {reversed}
 }
 
 #[test]
-fn the_drum_comes_out_either_way_round() {
+pub fn the_drum_comes_out_either_way_round() {
     for (place, row) in rows("boiler-drum.csv").iter().enumerate() {
         let reversed = place % 2 == 0;
         let sign = if reversed { -1.0 } else { 1.0 };

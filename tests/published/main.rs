@@ -3,6 +3,7 @@
 mod arrangements;
 mod balance;
 mod convert;
+mod coverage;
 mod current_loop;
 mod densities;
 mod examples;

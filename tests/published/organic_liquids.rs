@@ -33,7 +33,7 @@ fn check(liquid: &Liquid, row: &Row, tolerance: f64) {
 /// Every row is met by the table of all; every second one, left out, by a straight line between its neighbours
 /// within what the row is good for.
 #[test]
-fn tables_of_organic_liquids() {
+pub fn tables_of_organic_liquids() {
     let all = rows("organic-liquids.csv");
     let (mut met, mut held_out) = (0, 0);
     for fluid in FLUIDS {

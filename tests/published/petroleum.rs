@@ -47,7 +47,7 @@ fn temperature(row: &Row) -> Temperature {
 }
 
 #[test]
-fn factors_of_the_2004_procedure() {
+pub fn factors_of_the_2004_procedure() {
     let mut checked = 0;
     for row in rows("petroleum-vcf.csv")
         .iter()
@@ -85,7 +85,7 @@ fn factors_of_the_2004_procedure() {
 /// of the refined oils the expansion changes by 1 % a kg/m³, and the density at 15 °C, which the older edition puts
 /// in, and that at 60 °F are 0.43 kg/m³ apart: there half a per cent of the correction is added.
 #[test]
-fn a_base_of_15_degc_agrees_with_the_tables_of_1980() {
+pub fn a_base_of_15_degc_agrees_with_the_tables_of_1980() {
     const PRINTED_1980: f64 = 1e-4;
     let mut checked = 0;
     for row in rows("petroleum-vcf.csv")
@@ -120,7 +120,7 @@ fn glass(t_f: f64) -> f64 {
 }
 
 #[test]
-fn examples_in_print() {
+pub fn examples_in_print() {
     let rows = rows("petroleum-vcf-published.csv");
     assert_eq!(rows.len(), 6);
     for row in &rows {

@@ -3,8 +3,27 @@
 //! `for row in rows("pressure-units.csv") { row.check_relative("factor", ours, row.number("pa_per_unit"), 1e-12); }`
 //! Nothing is skipped in silence: a missing file or column, a cell that is no number and an empty table fail.
 
-use std::collections::BTreeMap;
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
+
+thread_local! {
+    /// The rows that this thread's tests have held something against: file and line.
+    static MET: RefCell<BTreeSet<(String, u64)>> = RefCell::default();
+}
+
+/// The lines of a file whose rows have been met since the last call, by this thread.
+pub fn take_met(file: &str) -> BTreeSet<u64> {
+    MET.with_borrow_mut(|met| {
+        let lines = met
+            .iter()
+            .filter(|(of, _)| of == file)
+            .map(|(_, line)| *line);
+        let lines = lines.collect();
+        met.retain(|(of, _)| of != file);
+        lines
+    })
+}
 
 /// One row of a table in `tests/published/data`.
 pub struct Row {
@@ -63,6 +82,15 @@ impl Row {
         }
     }
 
+    pub fn line(&self) -> u64 {
+        self.line
+    }
+
+    /// Something was held against this row; a check of a number says so by itself.
+    pub fn mark_met(&self) {
+        MET.with_borrow_mut(|met| met.insert((self.file.clone(), self.line)));
+    }
+
     /// File, line and, where the table has such a column, source.
     pub fn place(&self) -> String {
         match self.cells.get("source") {
@@ -78,6 +106,7 @@ impl Row {
 
     /// `ours` within `tolerance`, in the unit of the value, of the published value.
     pub fn check_absolute(&self, what: &str, ours: f64, published: f64, tolerance: f64) {
+        self.mark_met();
         // Written so that a value that is not a number fails.
         assert!(
             (ours - published).abs() <= tolerance,

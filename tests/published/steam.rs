@@ -34,7 +34,7 @@ fn in_range(row: &Row, density: Density) -> f64 {
 }
 
 #[test]
-fn saturated_water_and_steam() {
+pub fn saturated_water_and_steam() {
     let rows = rows("saturated-water-steam.csv");
     assert_eq!(rows.len(), 31);
     for row in &rows {
@@ -72,7 +72,7 @@ fn saturated_water_and_steam() {
 }
 
 #[test]
-fn water_under_pressure() {
+pub fn water_under_pressure() {
     let rows = rows("compressed-water.csv");
     assert_eq!(rows.len(), 42);
     for row in &rows {
@@ -106,7 +106,7 @@ fn at(t_k: f64, p_mpa: f64) -> Conditions {
 /// The printed check values of R7-97 and R6-95. Superheated steam and water above 100 MPa are no liquid of
 /// the site file: they must be flagged.
 #[test]
-fn the_check_values_of_the_releases() {
+pub fn the_check_values_of_the_releases() {
     let rows = rows("iapws-verification.csv");
     assert_eq!(rows.len(), 32);
     let (mut checked, mut flagged) = (0, 0);
@@ -120,6 +120,7 @@ fn the_check_values_of_the_releases() {
             }
             ("Table 15 (region 2)", "v") => {
                 let density = COMPRESSED.density(at(input(row, "T="), input(row, "p=")));
+                row.mark_met();
                 assert!(!density.in_range, "{}", row.place());
                 flagged += 1;
                 continue;
@@ -138,6 +139,7 @@ fn the_check_values_of_the_releases() {
                 let rho = input(row, "rho=");
                 let density = COMPRESSED.density(at(input(row, "T="), printed));
                 if rho < 800.0 || printed > 100.0 {
+                    row.mark_met();
                     assert!(!density.in_range, "{}", row.place());
                     flagged += 1;
                     continue;
@@ -167,7 +169,7 @@ fn the_check_values_of_the_releases() {
 
 /// A drum between two taps, its reference leg full of cold water at the drum's pressure.
 #[test]
-fn the_level_of_a_boiler_drum() {
+pub fn the_level_of_a_boiler_drum() {
     let rows = rows("boiler-drum.csv");
     assert_eq!(rows.len(), 80);
     for row in &rows {

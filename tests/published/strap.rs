@@ -103,7 +103,7 @@ fn strapped(file: &SiteFile, levels: &[String]) -> Vec<Value> {
 }
 
 #[test]
-fn vessels_by_the_program_s_strap() {
+pub fn vessels_by_the_program_s_strap() {
     let mut checked = 0;
     let all = rows("vessels.csv");
     let cases: BTreeSet<&str> = all.iter().map(|row| row.text("case")).collect();
@@ -139,7 +139,7 @@ fn vessels_by_the_program_s_strap() {
 
 /// Half a metre above the lowest point, the site's zero: the same volumes at levels half a metre lower.
 #[test]
-fn levels_below_the_site_s_zero_are_negative() {
+pub fn levels_below_the_site_s_zero_are_negative() {
     let rows = rows_of("PV009");
     let file = site(&vessel(&rows[0]), "marks = { zero = \"0.5 m\" }");
     let levels: Vec<String> = (rows.iter())
@@ -161,7 +161,7 @@ fn levels_below_the_site_s_zero_are_negative() {
 
 /// A strapping table holds its rows, and a straight line between them (common practice, no source).
 #[test]
-fn a_strapping_table_of_a_published_vessel() {
+pub fn a_strapping_table_of_a_published_vessel() {
     let rows = rows_of("PH002");
     let mut table = vec![r#"["0 m", "0 m3"]"#.to_owned()];
     let row = |row: &Row| {
@@ -206,7 +206,7 @@ fn a_strapping_table_of_a_published_vessel() {
 }
 
 #[test]
-fn strap_refuses_what_it_cannot_do() {
+pub fn strap_refuses_what_it_cannot_do() {
     let file = site(&vessel(&rows_of("PV001")[0]), "");
     for rest in [
         &["vessel"][..],

@@ -6,7 +6,7 @@ use crate::rows::rows;
 use standpipe::quantity::{Dimension, parse};
 
 #[test]
-fn quantities_have_the_published_si_values() {
+pub fn quantities_have_the_published_si_values() {
     for row in rows("units.csv") {
         let dimension = match row.text("dimension") {
             "length" => Dimension::Length,

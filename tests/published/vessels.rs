@@ -14,7 +14,7 @@ const RELATIVE_TOLERANCE: f64 = 1e-8;
 const LAST_DIGIT: f64 = 5e-10;
 
 #[test]
-fn vessels_hold_what_the_published_forms_say() {
+pub fn vessels_hold_what_the_published_forms_say() {
     let mut shapes = std::collections::BTreeMap::new();
     for row in rows("vessels.csv") {
         let vessel = vessel(&row);
@@ -42,7 +42,7 @@ fn vessels_hold_what_the_published_forms_say() {
 
 /// As close as the volume's digits tell: near a vanishing surface that is less than the level's own.
 #[test]
-fn published_volumes_lead_back_to_their_levels() {
+pub fn published_volumes_lead_back_to_their_levels() {
     for row in rows("vessels.csv") {
         let vessel = vessel(&row);
         let (level_m, volume_m3) = (row.number("level_m"), row.number("volume_m3"));
@@ -59,7 +59,7 @@ fn published_volumes_lead_back_to_their_levels() {
 
 /// The depth of a torispherical head is not asked of anybody: it follows from its radii.
 #[test]
-fn torispheres_are_as_deep_as_published() {
+pub fn torispheres_are_as_deep_as_published() {
     let mut checked = 0;
     for row in rows("vessels.csv") {
         if row.text("shape") == "upright-cylinder" && row.text("first_head") == "torisphere" {
@@ -81,7 +81,7 @@ fn torispheres_are_as_deep_as_published() {
 
 /// The rows' radii per diameter are those that the standards' names stand for.
 #[test]
-fn heads_by_the_name_of_their_standard() {
+pub fn heads_by_the_name_of_their_standard() {
     let standards = [
         ("PV006", TorisphereStandard::AsmeFlangedAndDished),
         ("PV007", TorisphereStandard::Din28011),

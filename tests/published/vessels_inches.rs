@@ -10,7 +10,7 @@ const INCH_M: f64 = 0.0254;
 const US_GALLON_M3: f64 = 231.0 * INCH_M * INCH_M * INCH_M;
 
 #[test]
-fn vessels_in_inches_and_gallons() {
+pub fn vessels_in_inches_and_gallons() {
     let mut checked = 0;
     for row in rows("vessels-inches.csv") {
         let level = inches(&row, "level_in");

@@ -10,7 +10,7 @@ use standpipe::quantity::{cubic_metres, metres, radians};
 const RELATIVE_TOLERANCE: f64 = 1e-8;
 
 #[test]
-fn sloped_cylinders() {
+pub fn sloped_cylinders() {
     let mut checked = 0;
     for row in rows("vessels-sloped.csv") {
         for side in [1.0, -1.0] {
@@ -31,7 +31,7 @@ fn sloped_cylinders() {
 
 /// The lower end still holds liquid when mid-length is dry: down to −(L/2)·tan(slope).
 #[test]
-fn a_sloped_cylinder_empties_at_its_lower_end() {
+pub fn a_sloped_cylinder_empties_at_its_lower_end() {
     for row in rows("vessels-sloped.csv") {
         let vessel = sloped(&row, 1.0);
         let fall_m = 0.5 * row.number("length_m") * row.number("slope_deg").to_radians().tan();
@@ -46,7 +46,7 @@ fn a_sloped_cylinder_empties_at_its_lower_end() {
 }
 
 #[test]
-fn elliptical_sections() {
+pub fn elliptical_sections() {
     let mut checked = 0;
     for row in rows("vessels-elliptical.csv") {
         let size = |column| metres(row.number(column));

@@ -62,7 +62,7 @@ heads = { left = { head = "dish", depth = "0.2 m" }, right = { head = "ellipsoid
 ];
 
 #[test]
-fn vessels_of_every_kind_of_end() {
+pub fn vessels_of_every_kind_of_end() {
     for (case, vessel) in WRITTEN {
         let rows: Vec<Row> = rows("vessels.csv")
             .into_iter()
@@ -74,7 +74,7 @@ fn vessels_of_every_kind_of_end() {
 }
 
 #[test]
-fn sloped_vessels_and_elliptical_sections() {
+pub fn sloped_vessels_and_elliptical_sections() {
     let sloped = rows("vessels-sloped.csv");
     for slope in ["0.0", "0.5", "1.0", "3.0", "10.0"] {
         let rows: Vec<&Row> = sloped
@@ -101,7 +101,7 @@ fn sloped_vessels_and_elliptical_sections() {
 /// A pressure tells how high the surface stands, plumb; the level of a sloped vessel is perpendicular to its
 /// axis and in the ratio of the file's two columns larger.
 #[test]
-fn a_pressure_on_a_sloped_vessel_is_the_published_level() {
+pub fn a_pressure_on_a_sloped_vessel_is_the_published_level() {
     for row in rows("vessels-sloped.csv") {
         let slope = row.text("slope_deg");
         let (level_m, elevation_m) = (row.number("level_m"), row.number("elevation_m"));
@@ -121,7 +121,7 @@ fn a_pressure_on_a_sloped_vessel_is_the_published_level() {
 
 /// 1 + 2 α ΔT + α² ΔT² for an upright shell: API MPMS 12.1.1, from memory. Deadwood is subtracted.
 #[test]
-fn a_warm_shell_with_deadwood_holds_more() {
+pub fn a_warm_shell_with_deadwood_holds_more() {
     let tank = |rest: &str, temperature: &str| {
         let vessel = format!(
             "shape = \"upright-cylinder\"\ndiameter = \"4.2 m\"\nheight = \"6.0 m\"\n{rest}"

@@ -54,6 +54,8 @@ impl Present {
                 .with_label_values(&[&*link.name])
                 .set(flag(link.up));
         }
+        let beat_s = snapshot.utc.as_millisecond() as f64 / 1000.0;
+        gauges.heartbeat.set(beat_s);
         gauges.journal(&self.journal.borrow());
         if let Some(outbox) = &self.outbox {
             gauges.outbox_events.set(outbox.len() as f64);
@@ -88,6 +90,7 @@ struct Gauges {
     last_good: GaugeVec,
     alarm: GaugeVec,
     link_up: GaugeVec,
+    heartbeat: Gauge,
     journal_writable: Gauge,
     journal_waiting: Gauge,
     journal_lost: IntCounter,
@@ -126,6 +129,10 @@ impl Gauges {
                 &["tank", "code", "state"],
             )?,
             link_up: by("standpipe_link_up", "1 while the link answers.", &["link"])?,
+            heartbeat: Gauge::new(
+                "standpipe_heartbeat_timestamp_seconds",
+                "When the alarms were last judged, in Unix time.",
+            )?,
             journal_writable: Gauge::new(
                 "standpipe_journal_writable",
                 "1 while the journal can be written.",
@@ -156,11 +163,12 @@ impl Gauges {
 
     /// All but the outbox, which only a site with a broker has.
     fn measured(&self) -> impl Iterator<Item = &dyn Collector> {
-        let fixed: [&dyn Collector; 7] = [
+        let fixed: [&dyn Collector; 8] = [
             &self.valid,
             &self.last_good,
             &self.alarm,
             &self.link_up,
+            &self.heartbeat,
             &self.journal_writable,
             &self.journal_waiting,
             &self.journal_lost,

@@ -1,4 +1,4 @@
-//! Live values: the newest of each topic, retained; never a queue of them.
+//! Live values: the newest of each topic, retained (but for the heartbeat); never a queue of them.
 //!
 //! Readings, signals and contacts go out at most once per `reading_every`, and at once when their quality (or
 //! the contact) changes; alarms whenever their state changes; what is gone from the site file is cleared. One message per topic is under way at most; what became newer
@@ -10,7 +10,7 @@ use crate::engine::event::SYSTEM;
 use crate::engine::snapshot::{AlarmView, TankView};
 use crate::engine::{Quality, Snapshot};
 use crate::wire::name::fold;
-use crate::wire::{AlarmForm, ContactForm, ReadingForm, SignalForm, TransferForm};
+use crate::wire::{AlarmForm, ContactForm, HeartbeatForm, ReadingForm, SignalForm, TransferForm};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::time::Duration;
@@ -18,6 +18,7 @@ use std::time::Duration;
 #[derive(Debug)]
 pub(super) struct Live {
     every: Duration,
+    heartbeat_every: Duration,
     values: Vec<Value>,
     places: BTreeMap<String, usize>,
 }
@@ -37,6 +38,7 @@ pub(super) struct Value {
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Urgent {
     Status,
+    Heartbeat,
     Quality(Quality),
     Transfer {
         reached: bool,
@@ -61,9 +63,10 @@ enum Pace {
 }
 
 impl Live {
-    pub fn new(every: Duration) -> Self {
+    pub fn new(every: Duration, heartbeat_every: Duration) -> Self {
         Self {
             every,
+            heartbeat_every,
             values: Vec::new(),
             places: BTreeMap::new(),
         }
@@ -89,6 +92,16 @@ impl Live {
                 self.alarm(topics.alarm(&tank.name, &alarm.code), alarm, now);
             }
         }
+        let pace_of_heart = Pace::AtMostEvery(self.heartbeat_every);
+        let beat = json(&HeartbeatForm::new(snapshot));
+        let wait = self.offer(
+            topics.heartbeat(),
+            Urgent::Heartbeat,
+            pace_of_heart,
+            beat,
+            now,
+        );
+        due = earlier(due, wait);
         for alarm in &snapshot.system {
             self.alarm(topics.system_alarm(&alarm.code), alarm, now);
         }
@@ -272,6 +285,11 @@ impl Live {
 }
 
 impl Value {
+    /// A heartbeat is not kept by the broker: an old one would look alive to whoever comes later.
+    pub fn is_retained(&self) -> bool {
+        self.urgent != Urgent::Heartbeat
+    }
+
     fn renew(&mut self, urgent: Urgent, payload: Vec<u8>, now: Duration) {
         (self.urgent, self.payload, self.taken, self.sent) = (urgent, payload, now, false);
     }
@@ -312,7 +330,7 @@ mod tests {
 
     #[test]
     fn a_reading_waits_for_its_turn_but_a_change_of_quality_does_not() {
-        let (mut live, start) = (Live::new(EVERY), Duration::from_secs(100));
+        let (mut live, start) = (Live::new(EVERY, EVERY), Duration::from_secs(100));
         let at = |ms: u64| start + Duration::from_millis(ms);
         assert_eq!(offer(&mut live, Quality::Good, "1", at(0)), None);
         assert_eq!(sent(&mut live).as_deref(), Some("1"));
@@ -333,7 +351,7 @@ mod tests {
 
     #[test]
     fn only_the_newest_follows_what_is_under_way() {
-        let (mut live, start) = (Live::new(Duration::ZERO), Duration::from_secs(100));
+        let (mut live, start) = (Live::new(Duration::ZERO, EVERY), Duration::from_secs(100));
         let mut offer = |payload: &str| {
             let urgent = Urgent::Quality(Quality::Good);
             live.offer(

@@ -32,6 +32,7 @@ pub struct Mqtt {
     pub site_folded: Arc<str>,
     pub snapshots: watch::Receiver<Arc<Snapshot>>,
     pub outbox: Arc<Outbox>,
+    pub heartbeat_every: Duration,
     /// The monotonic time that messages and attempts are paced by.
     pub up: fn() -> Duration,
 }
@@ -40,7 +41,7 @@ impl Mqtt {
     /// Runs until `stop`; then says `offline` within a short time, if there is a connection at all.
     pub async fn run(mut self, stop: CancellationToken) {
         let topics = Topics::new(&self.settings.topic, &self.site_folded);
-        let mut live = Live::new(self.settings.reading_every);
+        let mut live = Live::new(self.settings.reading_every, self.heartbeat_every);
         let mut backoff = Backoff::default();
         let mut told = String::new();
         while !stop.is_cancelled() {

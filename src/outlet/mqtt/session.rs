@@ -214,7 +214,7 @@ impl<'a> Session<'a> {
             }
             let payload = value.payload.clone();
             if client
-                .try_publish(&value.topic, QoS::AtLeastOnce, true, payload)
+                .try_publish(&value.topic, QoS::AtLeastOnce, value.is_retained(), payload)
                 .is_err()
             {
                 self.live.refused(place);

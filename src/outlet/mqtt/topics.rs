@@ -25,6 +25,10 @@ impl Topics {
         format!("{}/status", self.base)
     }
 
+    pub fn heartbeat(&self) -> String {
+        format!("{}/heartbeat", self.base)
+    }
+
     pub fn event(&self) -> String {
         format!("{}/event", self.base)
     }

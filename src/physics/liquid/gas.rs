@@ -72,6 +72,19 @@ impl Gas {
         }
     }
 
+    /// Where the density comes from, to show to people.
+    pub fn source(&self) -> &'static str {
+        match self {
+            Gas::Air => "dry air as an ideal gas",
+            Gas::Nitrogen => "nitrogen as an ideal gas",
+            Gas::CarbonDioxide => "carbon dioxide as an ideal gas",
+            Gas::MolarMass(_) => "ideal gas of the molar mass stated for the site",
+            Gas::Density(_) => "density as stated for the site",
+            Gas::Steam => "saturated steam: IAPWS-IF97",
+            Gas::Vapour(_) => "vapour of the liquid's table",
+        }
+    }
+
     /// Whether it turns liquid where it is cooled.
     pub fn is_saturated(&self) -> bool {
         matches!(self, Gas::Steam | Gas::Vapour(_))

@@ -10,9 +10,11 @@ mod hookup;
 mod limit;
 mod link;
 mod liquid;
+mod mail;
 mod marks;
 mod measures;
 mod names;
+mod notice;
 mod outlets;
 mod person;
 mod pressure;
@@ -44,6 +46,9 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let tanks = tank::read(&root, &transmitters, &contacts, place.as_ref());
     let (mqtt, http) = (outlets::mqtt(&root), outlets::http(&root));
     let (journal, commands) = (outlets::journal(&root), outlets::commands(&root));
+    let heartbeat = outlets::heartbeat(&root);
+    let timezone = place.as_ref().and_then(|place| place.timezone.as_deref());
+    let notices = notice::read(&root, timezone);
     let watched = system::read(&root);
     let people = person::read(&root);
     let finished = transmitters.finish(tanks.hookups_read);
@@ -53,7 +58,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let links = links.settings(&points, &bits)?;
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
-    let name = place.name?;
+    let (name, notices) = (place.name?, notices?);
     let devices = system::devices(&points, &bits);
     let watched = system::alarms(&watched?, &links, &devices, &plans, &contacts, &tanks);
     Some(Site {
@@ -69,6 +74,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
             contacts,
             devices,
             tanks,
+            notices: notices.0,
             system: watched,
         },
         links,
@@ -80,6 +86,8 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         journal,
         commands,
         people,
+        notices: notices.1,
+        heartbeat: heartbeat?,
     })
 }
 

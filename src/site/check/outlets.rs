@@ -3,7 +3,7 @@
 use super::address::{endpoint, host_and_port};
 use crate::site::file::Table;
 use crate::site::settings::{
-    BrokerSettings, CommandSettings, JournalSettings, ListenerSettings, Secret,
+    BrokerSettings, CommandSettings, HeartbeatSettings, JournalSettings, ListenerSettings, Secret,
 };
 use std::path::{Path, PathBuf};
 
@@ -14,15 +14,7 @@ const MQTTS_PORT: u16 = 8883;
 pub fn mqtt(root: &Table<'_>) -> Option<BrokerSettings> {
     let table = root.table("mqtt")?;
     let broker = broker(&table);
-    let password = table.has("password").then(|| secret(&table)).flatten();
-    let user = table.text("user").map(str::to_owned);
-    if table.has("password") && !table.has("user") {
-        table.report(
-            table
-                .problem_at("password", "a password without a `user`")
-                .cure("add user = \"alder-rise\", or take the password out"),
-        );
-    }
+    let (user, password) = credentials(&table);
     let (topic, reading_every) = (topic(&table), table.duration("reading_every"));
     let (host, port, tls) = broker?;
     Some(BrokerSettings {
@@ -82,29 +74,42 @@ fn broker(table: &Table<'_>) -> Option<(String, u16, bool)> {
     }
 }
 
-/// Where a secret is found; the secret itself never stands in the file.
-fn secret(table: &Table<'_>) -> Option<Secret> {
-    if !table.is_table("password") {
-        let problem = table.problem_at("password", "a password never stands in the site file");
+/// Name and password to sign in with.
+pub fn credentials(table: &Table<'_>) -> (Option<String>, Option<Secret>) {
+    let password = table
+        .has("password")
+        .then(|| secret(table, "password"))
+        .flatten();
+    let user = table.text("user").map(str::to_owned);
+    if table.has("password") && !table.has("user") {
+        let example = table.example("user");
         table.report(
-            problem.cure(
-                "password = { file = \"/etc/standpipe/mqtt.password\" }, or { env = \"NAME\" }",
-            ),
+            table
+                .problem_at("password", "a password without a `user`")
+                .cure(format!("add {example}, or take the password out")),
         );
+    }
+    (user, password)
+}
+
+/// Where a secret is found; the secret itself never stands in the file.
+pub fn secret(table: &Table<'_>, name: &'static str) -> Option<Secret> {
+    let cure = format!("{}, or {{ env = \"NAME\" }}", table.example(name));
+    if !table.is_table(name) {
+        let problem = table.problem_at(name, format!("a {name} never stands in the site file"));
+        table.report(problem.cure(cure));
         return None;
     }
-    let found = table.table("password")?;
+    let found = table.table(name)?;
     match (found.text("file"), found.text("env")) {
         (Some(file), None) => Some(Secret::File(beside(table, file))),
         (None, Some(name)) => Some(Secret::Environment(name.to_owned())),
         _ => {
             let problem = crate::site::Problem::new(
                 found.place(),
-                "a password is found in one place: a file or an environment variable",
+                format!("a {name} is found in one place: a file or an environment variable"),
             );
-            found.report(
-                problem.cure("{ file = \"/etc/standpipe/mqtt.password\" } or { env = \"NAME\" }"),
-            );
+            found.report(problem.cure(cure));
             None
         }
     }
@@ -154,11 +159,22 @@ pub fn commands(root: &Table<'_>) -> CommandSettings {
 }
 
 /// A path of the site file, relative to where that is.
-fn beside(table: &Table<'_>, path: &str) -> PathBuf {
+pub fn beside(table: &Table<'_>, path: &str) -> PathBuf {
     table
         .document()
         .path()
         .parent()
         .unwrap_or(Path::new(""))
         .join(path)
+}
+
+pub fn heartbeat(root: &Table<'_>) -> Option<HeartbeatSettings> {
+    let table = root.table("heartbeat");
+    let Some(table) = table else {
+        return Some(HeartbeatSettings::default());
+    };
+    Some(HeartbeatSettings {
+        file: table.text("file").map(|file| beside(root, file)),
+        every: table.duration("every")?,
+    })
 }

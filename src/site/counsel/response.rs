@@ -1,13 +1,15 @@
 //! Whether the operator has the time that the alarm's record promises.
 //!
-//! `V(limit) + Qmax·(respond_within + on-delay + poll + damping) + U(V)` must stay within `V(critical high)`; a low
-//! alarm is its mirror image. Whoever is told by a notice is told later than who sits before the page: by how
-//! much, the file does not know.
+//! `V(limit) + Qmax·(respond_within + on-delay + poll + damping + notice) + U(V)` must stay within `V(critical high)`;
+//! a low alarm is its mirror image. A notice counts until the last person that it goes on to is told, as if nobody
+//! before answered; how long an e-mail is on its way the file does not know.
 
 use super::finding::Notes;
 use super::marks::behind;
 use super::tank::{Advised, Threshold};
 use super::words::{cubic_metres, duration, flow, metres, time};
+use crate::engine::notice::{NoticesPlan, RouteId};
+use crate::engine::plan::Priority;
 use crate::engine::tank::level_range;
 use std::time::Duration;
 
@@ -86,13 +88,19 @@ struct Available {
     flow_m3_s: f64,
     /// On-delay, one poll and the damping.
     late: Duration,
+    /// Until the last person of its notice is told.
+    notice: Duration,
 }
 
 impl Available {
     /// What is left of the time for the operator, s.
     fn seconds(&self) -> f64 {
         let room_m3 = self.room_m3 - self.uncertainty_m3.unwrap_or(0.0);
-        room_m3 / self.flow_m3_s - self.late.as_secs_f64()
+        room_m3 / self.flow_m3_s - self.before_response().as_secs_f64()
+    }
+
+    fn before_response(&self) -> Duration {
+        self.late + self.notice
     }
 }
 
@@ -104,12 +112,28 @@ fn available(on: &Advised<'_>, threshold: Threshold, protected_m: f64) -> Option
     }?;
     let volume = |level_m: f64| nominal.volume_and_area(level_m).0;
     let leading = &on.plan.transmitters[nominal.hookup.hookup.leading().index()];
+    let alarm = on.alarm(threshold);
     Some(Available {
         room_m3: (volume(protected_m) - volume(threshold.level_m)).abs(),
         uncertainty_m3: nominal.volume_uncertainty_m3(threshold.level_m),
         flow_m3_s,
-        late: on.alarm(threshold).on_delay + leading.poll_every + leading.damping,
+        late: alarm.on_delay + leading.poll_every + leading.damping,
+        notice: notice(&on.plan.notices, &on.tank.name, alarm.priority),
     })
+}
+
+/// How long until the last person is told, if nobody answers before; of several notices the one that is through
+/// first.
+fn notice(plan: &NoticesPlan, tank: &str, priority: Priority) -> Duration {
+    let telling = (0_u32..).zip(&plan.routes);
+    let telling = telling.filter(|(_, route)| route.tells(tank, priority));
+    let through = telling.map(|(place, _)| {
+        let first = RouteId(place);
+        let steps = std::iter::once(first).chain(plan.chain(first));
+        let steps = steps.filter_map(|id| plan.route(id).escalation);
+        steps.map(|escalation| escalation.after).sum()
+    });
+    through.min().unwrap_or_default()
 }
 
 fn judge(
@@ -145,9 +169,16 @@ fn judge(
         Some(u_m3) => format!("U(V) {}", cubic_metres(u_m3)),
         None => "U(V) not known from the file alone".to_owned(),
     };
+    let told = match available.notice.is_zero() {
+        true => String::new(),
+        false => format!(
+            ", {} until the last person of its notice is told",
+            duration(available.notice)
+        ),
+    };
     let why = format!(
         "from {} to {} at {} there are {}; at the {} that can flow {side} they are {way} in {}, less {} for on-delay, \
-         poll and damping, and {uncertain}",
+         poll and damping{told}, and {uncertain}",
         metres(threshold.level_m),
         protected.name,
         metres(protected.level_m),
@@ -168,7 +199,8 @@ fn cure(
     available: &Available,
 ) -> String {
     let alarm = on.alarm(threshold);
-    let late_s = (alarm.record.respond_within.unwrap_or_default() + available.late).as_secs_f64();
+    let late_s = (alarm.record.respond_within.unwrap_or_default() + available.before_response())
+        .as_secs_f64();
     let needed_m3 = available.flow_m3_s * late_s + available.uncertainty_m3.unwrap_or(0.0);
     let nominal = on
         .nominal

@@ -231,6 +231,34 @@ fn the_operator_has_the_time_that_is_promised() {
     );
 }
 
+/// 142.86 s as above, less the 60 s and 20 s after which the next two are told.
+#[test]
+fn the_last_person_of_a_notice_has_the_time_too() {
+    let way = "webhook = \"https://pager.alder-rise.example/standpipe\"";
+    let with = |at_least: &str, within: &str| {
+        let limit = format!(
+            "{LAH}\non_delay = \"10 s\"\npriority = \"high\"\nrespond_within = \"{within}\""
+        );
+        let notices = format!(
+            "\n[[notice]]\nname = \"on-call\"\nat_least = \"{at_least}\"\n{way}\nescalate = {{ after = \"60 s\", to = \"second\" }}\n\
+             \n[[notice]]\nname = \"second\"\n{way}\nescalate = {{ after = \"20 s\", to = \"last\" }}\n\
+             \n[[notice]]\nname = \"last\"\n{way}\n"
+        );
+        format!("{TANK}{}{notices}", alarm("LAH", &limit))
+    };
+    let late = findings(&with("high", "63 s"));
+    let rules: Vec<_> = late.iter().map(|finding| finding.rule).collect();
+    assert_eq!(rules, ["too-late-to-respond"]);
+    let why = &late.iter().next().expect("it is found").problem.why;
+    assert!(
+        why.contains("80 s until the last person of its notice is told"),
+        "{why}"
+    );
+    assert_eq!(self::rules(&with("high", "62 s")), NONE);
+    // No notice tells of it: whoever sits before the page has all of the time.
+    assert_eq!(self::rules(&with("highest", "142 s")), NONE);
+}
+
 #[test]
 fn delays_alone_can_be_too_long() {
     let delayed = |delay: &str| alarm("LAH", &format!("{LAH}\non_delay = \"{delay}\""));

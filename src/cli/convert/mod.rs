@@ -1,12 +1,13 @@
 //! `standpipe convert SITE TANK --set TAG=QUANTITY …`: one reading worked by hand, with its working.
 
+mod working;
+
 use super::stated::{nothing_missing, stated};
 use super::{load, shown, tank_named};
 use crate::daemon::clock;
-use crate::engine::plan::{Hookup, HookupPlan, LegFill, Plan, TankPlan};
-use crate::engine::tank::{TankState, Working};
-use crate::engine::{Reading, Reason, words};
-use crate::physics::budget::Budget;
+use crate::engine::plan::TankPlan;
+use crate::engine::tank::TankState;
+use crate::engine::{Reading, words};
 use crate::quantity::print;
 use crate::site::Site;
 use crate::wire::{HookupForm, ReadingForm};
@@ -60,7 +61,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     } else {
         print_reading(&site, tank, &state, out)?;
         for (hookup, working) in tank.hookups.iter().zip(state.workings()) {
-            print_working(plan, tank, hookup, working, out)?;
+            working::print(&site, tank, hookup, working, out)?;
         }
         print_reasons(&state.reading, out)?;
     }
@@ -200,152 +201,6 @@ fn print_reading(
         )?;
     }
     Ok(())
-}
-
-fn print_working(
-    plan: &Plan,
-    tank: &TankPlan,
-    hookup: &HookupPlan,
-    working: &Working,
-    out: &mut impl Write,
-) -> std::io::Result<()> {
-    let Some((terms, solved)) = working.terms.zip(working.solved) else {
-        return Ok(());
-    };
-    let density = |density: crate::quantity::MassDensity| format!("{:.3} kg/m3", density.value);
-    let balance = &working.balance;
-    let column = |from: crate::quantity::Length, to: crate::quantity::Length| {
-        format!("{:.4} m to {:.4} m", from.value, to.value)
-    };
-    writeln!(
-        out,
-        "\nThe balance{} at {:.4} m, g = {:.5} m/s2",
-        several(tank).map_or(String::new(), |_| format!(" of {}", hookup.name)),
-        solved.value,
-        plan.gravity.value
-    )?;
-    let rows = [
-        (
-            "liquid column",
-            terms.liquid_column,
-            balance.liquid,
-            column(balance.high.tap, solved),
-        ),
-        (
-            "gas column",
-            terms.gas_column,
-            balance.gas,
-            column(solved, balance.low.tap),
-        ),
-        (
-            "high leg",
-            terms.high_leg,
-            balance.high.fill,
-            column(balance.high.diaphragm, balance.high.tap),
-        ),
-        (
-            "low leg",
-            terms.low_leg,
-            balance.low.fill,
-            column(balance.low.diaphragm, balance.low.tap),
-        ),
-    ];
-    for (name, pressure, rho, height) in rows {
-        writeln!(
-            out,
-            "  {name:<15} {:>12.1} Pa   {:>16}   {height}",
-            pressure.0.value,
-            density(rho)
-        )?;
-    }
-    writeln!(
-        out,
-        "  {:<15} {:>12.1} Pa",
-        "high minus low",
-        terms.sum().0.value
-    )?;
-    if hookup.correction.is_set() {
-        writeln!(out, "  {}", corrected(hookup, working))?;
-    }
-    let around = &working.surroundings;
-    writeln!(out, "\nTaken at")?;
-    writeln!(
-        out,
-        "  liquid   {:.2} degC; density from: {}",
-        around.liquid_temperature.value - 273.15,
-        source(tank, hookup, working)
-    )?;
-    writeln!(
-        out,
-        "  ambient  {:.2} degC, {:.2} hPa(a)",
-        around.ambient.value - 273.15,
-        around.barometer.0.value / 100.0
-    )?;
-    writeln!(
-        out,
-        "  gas      {:.2} hPa(a)",
-        around.gas_pressure.0.value / 100.0
-    )?;
-    print_budget(&working.budget, out)
-}
-
-/// What was added to the level by hand, by whom, and until when.
-fn corrected(hookup: &HookupPlan, working: &Working) -> String {
-    let correction = &hookup.correction;
-    let level = working.corrected.map_or(f64::NAN, |level| level.value);
-    let by = correction.by.as_ref().map(|by| format!(", found by {by}"));
-    let until = correction
-        .until
-        .map(|until| format!(", good until {until}"));
-    format!(
-        "corrected       {level:.4} m: {} times the level {:+.1} mm{}{}",
-        correction.gain,
-        correction.offset.value * 1e3,
-        by.unwrap_or_default(),
-        until.unwrap_or_default()
-    )
-}
-
-/// Where the density of the balance comes from.
-fn source(tank: &TankPlan, hookup: &HookupPlan, working: &Working) -> String {
-    let reasons = working.reasons;
-    let liquid = match &hookup.hookup {
-        Hookup::Interface {
-            lower: LegFill::Filled(lower),
-            ..
-        } => &lower.liquid,
-        _ => &tank.liquid.liquid,
-    };
-    if working.density_measured {
-        "the pressures themselves: (p1 - p2)/(g (z2 - z1))".to_owned()
-    } else if reasons.has(Reason::DensityLastTrusted) {
-        "the pressures, as last trusted".to_owned()
-    } else {
-        liquid.source().to_owned()
-    }
-}
-
-fn print_budget(budget: &Budget, out: &mut impl Write) -> std::io::Result<()> {
-    writeln!(
-        out,
-        "\nUncertainty of level and mass (k = 2), largest first"
-    )?;
-    for line in budget.lines() {
-        writeln!(
-            out,
-            "  {:<38} {:>9.2} mm {:>12.2} kg",
-            line.input,
-            line.level.value * 1000.0,
-            line.mass.value
-        )?;
-    }
-    writeln!(
-        out,
-        "  {:<38} {:>9.2} mm {:>12.2} kg",
-        "together",
-        budget.expanded().value * 1000.0,
-        budget.expanded_mass().value
-    )
 }
 
 fn print_reasons(reading: &Reading, out: &mut impl Write) -> std::io::Result<()> {

@@ -9,4 +9,4 @@ mod timeline;
 
 pub use scenario::Scenario;
 pub use script::Script;
-pub use timeline::Timeline;
+pub use timeline::{Outside, Timeline};

@@ -9,6 +9,7 @@ mod demo;
 mod heard;
 mod journal;
 mod notice;
+mod rehearse;
 mod report;
 mod run;
 mod sheet;
@@ -51,6 +52,7 @@ enum Command {
     Sheet(sheet::Arguments),
     Strap(strap::Arguments),
     Simulate(simulate::Arguments),
+    Rehearse(rehearse::Arguments),
     Ack(ask::Acknowledge),
     Reset(ask::Reset),
     Shelve(ask::Shelve),
@@ -79,6 +81,7 @@ pub fn run() -> ExitCode {
         Command::Sheet(arguments) => sheet::run(&arguments, &mut out),
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
         Command::Simulate(arguments) => simulate::run(arguments),
+        Command::Rehearse(arguments) => rehearse::run(&arguments, &mut out),
         Command::Ack(arguments) => arguments.run(&mut out),
         Command::Reset(arguments) => arguments.run(&mut out),
         Command::Shelve(arguments) => arguments.run(&mut out),

@@ -1,9 +1,13 @@
 //! The snapshot of the engine at this moment.
 
 use super::annunciation::alarm_view;
+use super::ids::TankId;
 use super::plan::TankPlan;
+use super::reading::Reading;
 use super::restart::Removed;
-use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::snapshot::{
+    ContactView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView,
+};
 use super::step::Engine;
 use super::tank::TankState;
 use super::{LinkState, words};
@@ -40,6 +44,16 @@ impl Engine {
                 .collect(),
             notices: self.notices_view(),
         }
+    }
+
+    /// A tank's reading alone, where a whole snapshot would be made for nothing.
+    pub fn reading(&self, tank: TankId) -> &Reading {
+        &self.tanks[tank.index()].reading
+    }
+
+    /// What diagnosis finds of a tank now.
+    pub fn findings(&self, tank: TankId) -> &[OpenFinding] {
+        self.tanks[tank.index()].diagnosis.open()
     }
 
     fn link_view(&self, index: usize, state: &LinkState, since: Timestamp) -> LinkView {

@@ -56,6 +56,20 @@ pub enum Subject {
     },
 }
 
+impl Subject {
+    /// The tank that it is about, if it is about one.
+    pub fn tank(&self) -> Option<&str> {
+        match self {
+            Subject::Event { tank, .. } => tank.as_ref().map(|tank| tank.name.as_str()),
+            Subject::Alarm { tank, .. }
+            | Subject::Level { tank, .. }
+            | Subject::Quality { tank, .. }
+            | Subject::Reason { tank, .. }
+            | Subject::Finding { tank, .. } => Some(&tank.name),
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Mode {
     /// It comes within that time: what was so before does not count.

@@ -172,7 +172,7 @@ impl Scene<'_> {
                     "name a tank whose low leg is filled",
                 ),
             },
-            Ailment::Condensate(height) => match sides.low {
+            Ailment::Condensate(_) | Ailment::LowLegFlooded => match sides.low {
                 Some((
                     id,
                     side,
@@ -180,7 +180,12 @@ impl Scene<'_> {
                         fill: LegFill::Gas, ..
                     },
                 )) => {
-                    vec![(id.index(), Fault::Condensate(side, height.value))]
+                    // A line holds no more than its own height.
+                    let height_m = match fault.value {
+                        Ailment::Condensate(height) => height.value,
+                        _ => f64::INFINITY,
+                    };
+                    vec![(id.index(), Fault::Condensate(side, height_m))]
                 }
                 _ => refuse(
                     "has no dry low leg that condensate could stand in",
@@ -223,7 +228,10 @@ impl Scene<'_> {
                 }
                 is_of_it.then_some((place, Fault::Drift(per_second)))
             }
-            Ailment::Plugged { .. } | Ailment::WetLegLost(_) | Ailment::Condensate(_) => None,
+            Ailment::Plugged { .. }
+            | Ailment::WetLegLost(_)
+            | Ailment::Condensate(_)
+            | Ailment::LowLegFlooded => None,
         }
     }
 

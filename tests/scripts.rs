@@ -288,3 +288,20 @@ fn a_command_that_is_not_answered_as_it_should_be_is_not_met() {
     let one = Rehearsed::of(site, &script).expect("sound");
     assert!(junit(&[one]).contains("it was refused: clearwell LALL has the highest priority"));
 }
+
+/// The script of the handbook's page and of the README, as they stand there.
+#[test]
+fn the_scripts_of_the_documents_are_met() {
+    let (site, _) = &all()[0];
+    for document in ["deploy/handbook/rehearsal.md", "README.md"] {
+        let text = std::fs::read_to_string(path(document)).expect("it is there");
+        let blocks = text.split("```toml\n").skip(1);
+        let blocks = blocks.filter_map(|block| block.split("```").next());
+        let script = blocks
+            .into_iter()
+            .find(|block| block.contains("[[expect]]"));
+        let script = Script::parse(script.expect("a script"), &path("config/scripts/x.toml"));
+        let script = script.unwrap_or_else(|problems| panic!("{document}: {problems}"));
+        assert_met(site, &[script]);
+    }
+}

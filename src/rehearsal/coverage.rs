@@ -25,12 +25,6 @@ pub struct Exercised {
     contact: Option<usize>,
 }
 
-impl Exercised {
-    pub fn is_never(&self) -> bool {
-        !(self.activated || self.acknowledged || self.cleared || self.bad)
-    }
-}
-
 impl Coverage {
     pub fn new(plan: &Plan) -> Self {
         let of = |tank: &str, alarm: &AlarmPlan| Exercised {

@@ -410,3 +410,17 @@ fn expectations_that_make_no_sense_are_refused_at_their_place() {
         assert!(problems.contains("1 problem in"), "{problems}");
     }
 }
+
+#[test]
+fn every_key_stands_in_the_handbook() {
+    let page = include_str!("../../../deploy/handbook/rehearsal.md");
+    for key in keys::KEYS.iter().filter(|key| key.is_here) {
+        let forms = ["`", " ", "\n", "["].map(|before| format!("{before}{}", key.name));
+        assert!(
+            forms.iter().any(|form| page.contains(form.as_str())),
+            "{} of [{}]",
+            key.name,
+            key.table
+        );
+    }
+}

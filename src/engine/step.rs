@@ -8,6 +8,7 @@ use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::plan::{Plan, TankPlan};
 use super::quality::{Quality, Reason};
+use super::reading::Reading;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
@@ -327,6 +328,10 @@ impl Engine {
             );
             self.event(EventKind::Clock, None, None, text, effects);
         }
+    }
+
+    pub fn reading(&self, tank: TankId) -> &Reading {
+        &self.tanks[tank.index()].reading
     }
 
     pub fn link_name(&self, link: LinkId) -> &Arc<str> {

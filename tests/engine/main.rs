@@ -13,6 +13,7 @@ mod hookups;
 mod jumps;
 mod monte_carlo;
 mod rates;
+mod recorded;
 mod rig;
 mod scene;
 mod sites;

@@ -8,6 +8,8 @@ mod convert;
 mod demo;
 mod journal;
 mod notice;
+mod record;
+mod replay;
 mod report;
 mod run;
 mod sheet;
@@ -50,6 +52,8 @@ enum Command {
     Sheet(sheet::Arguments),
     Strap(strap::Arguments),
     Simulate(simulate::Arguments),
+    Replay(replay::Arguments),
+    Record(record::Arguments),
     Ack(ask::Acknowledge),
     Reset(ask::Reset),
     Shelve(ask::Shelve),
@@ -78,6 +82,8 @@ pub fn run() -> ExitCode {
         Command::Sheet(arguments) => sheet::run(&arguments, &mut out),
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
         Command::Simulate(arguments) => simulate::run(arguments),
+        Command::Replay(arguments) => replay::run(&arguments, &mut out),
+        Command::Record(arguments) => record::run(&arguments, &mut out),
         Command::Ack(arguments) => arguments.run(&mut out),
         Command::Reset(arguments) => arguments.run(&mut out),
         Command::Shelve(arguments) => arguments.run(&mut out),

@@ -41,6 +41,17 @@ pub struct Plan {
     pub system: Vec<AlarmPlan>,
 }
 
+impl Plan {
+    /// Fills in how old each calibration is on a day.
+    pub fn age_on(&mut self, day: jiff::civil::Date) {
+        for transmitter in &mut self.transmitters {
+            let days = transmitter.calibrated.map(|date| (day - date).get_days());
+            let days = days.and_then(|days| u64::try_from(days).ok());
+            transmitter.since_calibration = days.map(|days| Duration::from_secs(days * 86_400));
+        }
+    }
+}
+
 /// The air around the site.
 #[derive(Clone, Debug)]
 pub struct Ambient {

@@ -17,6 +17,7 @@ mod jumps;
 mod link_flood;
 mod monte_carlo;
 mod rates;
+mod recorded;
 mod rig;
 mod scene;
 mod sites;

@@ -316,6 +316,25 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             text(&contact["tag"])
         )?;
     }
+    for signal in status["work"].as_array().into_iter().flatten() {
+        let work = &signal["work"];
+        writeln!(
+            out,
+            "  work {:<16} by {}, permit {}, until {}{}",
+            text(&signal["tag"]),
+            text(&work["by"]),
+            text(&work["permit"]),
+            text(&work["until"]),
+            if work["overdue"] == true {
+                ", OVERDUE"
+            } else {
+                ""
+            }
+        )?;
+    }
+    if let Some(since) = status["horn"]["since"].as_str() {
+        writeln!(out, "  horn sounds since {since}")?;
+    }
     for tank in status["tanks"].as_array().into_iter().flatten() {
         let reading = &tank["reading"];
         writeln!(

@@ -18,6 +18,7 @@ mod span;
 mod stated;
 mod strap;
 mod transfer;
+mod work;
 
 use crate::quantity::{Dimension, Unit, Written, parse, print};
 use crate::site::{self, Site};
@@ -64,6 +65,8 @@ enum Command {
     Product(ask::Product),
     Transfer(transfer::Transfer),
     Note(transfer::Note),
+    Work(work::Work),
+    Silence(work::Silence),
     Notice(notice::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
@@ -94,6 +97,8 @@ pub fn run() -> ExitCode {
         Command::Product(arguments) => arguments.run(&mut out),
         Command::Transfer(arguments) => arguments.run(&mut out),
         Command::Note(arguments) => arguments.run(&mut out),
+        Command::Work(arguments) => arguments.run(&mut out),
+        Command::Silence(arguments) => arguments.run(&mut out),
         Command::Notice(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),

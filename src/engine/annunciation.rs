@@ -228,7 +228,7 @@ impl Engine {
         text: String,
     ) -> Event {
         self.events += 1;
-        Event {
+        let event = Event {
             number: self.events,
             time: self.last.utc,
             kind: EventKind::Alarm,
@@ -238,7 +238,9 @@ impl Engine {
             to: Some(transition.to),
             person: person.cloned(),
             text,
-        }
+        };
+        self.sound(&event);
+        event
     }
 }
 

@@ -1,5 +1,6 @@
 //! What people ask of the engine, and what it answers.
 
+pub use super::work::Permit;
 use crate::quantity::{Length, Timestamp, Volume, span};
 use std::fmt;
 use std::sync::Arc;
@@ -80,6 +81,23 @@ pub enum Command {
     },
     EndTransfer {
         tank: String,
+        by: Arc<str>,
+    },
+    /// Work on a transmitter begins.
+    Work {
+        tag: String,
+        permit: Permit,
+        by: Arc<str>,
+    },
+    /// The transmitter is back; `anyway`: whatever its signal says.
+    EndWork {
+        tag: String,
+        anyway: bool,
+        by: Arc<str>,
+    },
+    /// Silence the horn at a place, or everywhere; no alarm is answered by it.
+    Silence {
+        place: Option<Arc<str>>,
         by: Arc<str>,
     },
     /// A person's own words for the journal; of a tank, or of the site.
@@ -200,6 +218,26 @@ pub enum Refusal {
         tank: String,
     },
     EmptyNote,
+    UnknownTransmitter {
+        tag: String,
+    },
+    NoPermit,
+    WorkTime {
+        asked: Duration,
+        at_most: Duration,
+    },
+    AtWork {
+        tag: String,
+    },
+    NotAtWork {
+        tag: String,
+    },
+    SignalNotSound {
+        tag: String,
+        why: String,
+    },
+    NothingSounds,
+    TooManyPlaces,
 }
 
 impl fmt::Display for Refusal {
@@ -288,6 +326,27 @@ impl fmt::Display for Refusal {
                 "{tank} is at that target already, as far as its reading can tell"
             ),
             Refusal::EmptyNote => write!(f, "a note needs a text"),
+            Refusal::UnknownTransmitter { tag } => {
+                write!(f, "there is no transmitter \"{tag}\"")
+            }
+            Refusal::NoPermit => write!(f, "work needs the number of its permit"),
+            Refusal::WorkTime { asked, at_most } => write!(
+                f,
+                "work for {} is not taken: more than 0, and {} at most",
+                span(*asked),
+                span(*at_most)
+            ),
+            Refusal::AtWork { tag } => write!(f, "there is work on {tag} already: end it first"),
+            Refusal::NotAtWork { tag } => write!(f, "there is no work on {tag}"),
+            Refusal::SignalNotSound { tag, why } => write!(
+                f,
+                "{tag} is not sound yet ({why}): mend it, or return it with --anyway"
+            ),
+            Refusal::NothingSounds => write!(f, "no horn sounds"),
+            Refusal::TooManyPlaces => write!(
+                f,
+                "too many places are silenced already: acknowledge what sounds"
+            ),
         }
     }
 }

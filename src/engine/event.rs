@@ -67,6 +67,10 @@ pub enum EventKind {
     Transfer,
     /// A person's own words.
     Note,
+    /// Work on a transmitter begins, is overdue, or ends.
+    Work,
+    /// The horn was silenced at a place.
+    Silence,
     /// Somebody tried what they may not.
     Refused,
 }
@@ -90,6 +94,8 @@ impl EventKind {
         EventKind::Product,
         EventKind::Transfer,
         EventKind::Note,
+        EventKind::Work,
+        EventKind::Silence,
         EventKind::Refused,
     ];
 
@@ -112,6 +118,8 @@ impl EventKind {
             EventKind::Product => "product",
             EventKind::Transfer => "transfer",
             EventKind::Note => "note",
+            EventKind::Work => "work",
+            EventKind::Silence => "silence",
             EventKind::Refused => "refused",
         }
     }

@@ -35,6 +35,8 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    /// Of a transmitter.
+    Work(WorkMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -46,6 +48,7 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    Work,
 }
 
 impl Remembered {
@@ -55,6 +58,7 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Work(_) => RememberedKind::Work,
         }
     }
 }
@@ -66,6 +70,7 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Work => "work",
         }
     }
 }
@@ -129,6 +134,18 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorkMemory {
+    pub by: Arc<str>,
+    /// The number of the permit.
+    pub permit: Arc<str>,
+    pub since: Timestamp,
+    pub until: Timestamp,
+    /// What stands in for the signal, in the transmitter's SI unit.
+    pub hand: Option<f64>,
 }
 
 /// One alarm.

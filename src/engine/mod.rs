@@ -11,6 +11,7 @@ pub mod contact;
 mod diagnose;
 pub mod event;
 pub mod forecast;
+pub mod horn;
 pub mod ids;
 pub mod memory;
 pub mod notice;
@@ -30,6 +31,7 @@ pub mod tank;
 pub mod transfer;
 mod view;
 pub mod words;
+pub mod work;
 
 pub use command::{Command, Done, Refusal, TransferTo};
 pub use event::{Event, EventKind};

@@ -57,6 +57,9 @@ impl Engine {
                 by,
             } => self.start_transfer(&tank, to, (tell, stop_within), &by, effects),
             Command::EndTransfer { tank, by } => self.end_transfer(&tank, &by, effects),
+            Command::Work { tag, permit, by } => self.begin_work(&tag, permit, &by, effects),
+            Command::EndWork { tag, anyway, by } => self.end_work(&tag, anyway, &by, effects),
+            Command::Silence { place, by } => self.silence(place.as_ref(), &by, effects),
             Command::Note { tank, text, by } => self.note(tank.as_deref(), &text, &by, effects),
         }
     }

@@ -6,6 +6,8 @@ use super::alarm::{AlarmState, Process};
 pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
+pub use super::horn::Horn;
+use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
@@ -27,6 +29,7 @@ pub struct Snapshot {
     pub transmitters: Vec<SignalView>,
     pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
+    pub horn: Horn,
     pub notices: NoticesView,
     /// The alarms of the system itself.
     pub system: Vec<AlarmView>,
@@ -83,6 +86,14 @@ pub struct SignalView {
     pub reasons: Reasons,
     /// When the value was read.
     pub time: Option<Timestamp>,
+    pub work: Option<WorkView>,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug)]
+pub struct WorkView {
+    pub memory: WorkMemory,
+    pub overdue: bool,
 }
 
 #[derive(Clone, Debug)]

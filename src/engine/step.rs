@@ -5,6 +5,7 @@ use super::annunciation::uses_contact;
 use super::checks::jump::JumpChange;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
+use super::horn::Horn;
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::memory::Memory;
 use super::notice::Notices;
@@ -16,6 +17,7 @@ use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::system::System;
 use super::tank::{Changes, Signals, TankState};
+use super::work::Work;
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
 use std::sync::Arc;
@@ -50,23 +52,38 @@ pub struct Engine {
     pub(super) blind_since: Option<Timestamp>,
     pub(super) attempts: Attempts,
     pub(super) notices: Notices,
+    /// Work on each transmitter.
+    pub(super) work: Vec<Option<Work>>,
+    pub(super) horn: Horn,
 }
 
 /// The running signals at one moment.
 struct Live<'a> {
     plan: &'a Plan,
     signals: &'a [Signal],
+    work: &'a [Option<Work>],
     now: Now,
 }
 
-fn live<'a>(plan: &'a Plan, signals: &'a [Signal], now: Now) -> Live<'a> {
-    Live { plan, signals, now }
+fn live<'a>(
+    plan: &'a Plan,
+    (signals, work): (&'a [Signal], &'a [Option<Work>]),
+    now: Now,
+) -> Live<'a> {
+    Live {
+        plan,
+        signals,
+        work,
+        now,
+    }
 }
 
 impl Signals for Live<'_> {
     fn value(&self, transmitter: TransmitterId) -> SignalValue {
-        self.signals[transmitter.index()]
-            .read(&self.plan.transmitters[transmitter.index()], self.now)
+        let index = transmitter.index();
+        let work = self.work[index].as_ref();
+        work.and_then(|work| work.instead(self.now))
+            .unwrap_or_else(|| self.signals[index].read(&self.plan.transmitters[index], self.now))
     }
     fn last(&self, transmitter: TransmitterId) -> Option<f64> {
         self.signals[transmitter.index()].last_value()
@@ -119,6 +136,8 @@ impl Engine {
             blind_since: None,
             attempts: Attempts::default(),
             notices: Notices::new(&plan.notices, now),
+            work: vec![None; plan.transmitters.len()],
+            horn: Horn::default(),
             plan,
         };
         let text = format!(
@@ -127,6 +146,7 @@ impl Engine {
             engine.plan.fingerprint
         );
         engine.event(EventKind::Start, None, None, text, effects);
+        engine.take_up_work(&memory);
         engine.take_up(&memory, effects);
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
@@ -170,7 +190,9 @@ impl Engine {
         if overdue {
             self.let_time_tell(effects);
         }
+        self.watch_work(effects);
         self.observe_system(effects);
+        self.rest_horn();
         self.tell_untold_attempts(effects);
         self.tend_notices(effects);
     }
@@ -195,7 +217,7 @@ impl Engine {
         let all = signals.chain(contacts).chain(alarms);
         let all = all.chain(of_system).chain(parts);
         let all = all.chain(notices);
-        all.chain(self.attempts.due()).min()
+        all.chain(self.attempts.due()).chain(self.work_due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
@@ -248,7 +270,7 @@ impl Engine {
     fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
         let tank = &plan.tanks[index];
-        let live = live(&plan, &self.signals, self.last);
+        let live = live(&plan, (&self.signals, &self.work), self.last);
         let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
         self.tell_changes(index, tank, changes, effects);
         if sampled {
@@ -262,7 +284,7 @@ impl Engine {
     /// Works a tank's reading out again from the same signals; what that changes is to be told.
     pub(super) fn read_anew(&mut self, index: usize) -> Changes {
         let plan = Arc::clone(&self.plan);
-        let live = live(&plan, &self.signals, self.last);
+        let live = live(&plan, (&self.signals, &self.work), self.last);
         self.tanks[index].read(&plan, &plan.tanks[index], &live, self.last, false)
     }
 
@@ -282,7 +304,7 @@ impl Engine {
 
     /// The signals as they are now.
     pub(super) fn live(&self) -> impl Signals + '_ {
-        live(&self.plan, &self.signals, self.last)
+        live(&self.plan, (&self.signals, &self.work), self.last)
     }
 
     fn tell_changes(

@@ -3,7 +3,7 @@
 use super::annunciation::alarm_view;
 use super::plan::TankPlan;
 use super::restart::Removed;
-use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView, WorkView};
 use super::step::Engine;
 use super::tank::TankState;
 use super::{LinkState, words};
@@ -33,6 +33,7 @@ impl Engine {
                 .zip(&plan.tanks)
                 .map(|(state, tank)| tank_view(state, tank, &self.removed))
                 .collect(),
+            horn: self.horn.clone(),
             system: self.system_views(),
             gone: self.gone_views(),
             contacts: (0..self.contacts.len())
@@ -81,6 +82,10 @@ impl Engine {
             quality: said.quality(),
             reasons: said.reasons,
             time: signal.time(),
+            work: self.work[index].as_ref().map(|work| WorkView {
+                memory: work.memory.clone(),
+                overdue: work.is_overdue(self.last),
+            }),
         }
     }
 }

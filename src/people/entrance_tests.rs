@@ -58,6 +58,10 @@ fn requests() -> Vec<Request> {
             tank: tank(),
             by: by(),
         },
+        Request::Silence {
+            place: None,
+            by: by(),
+        },
         Request::TestNotice {
             name: "night".into(),
             by: by(),
@@ -76,6 +80,18 @@ fn requests() -> Vec<Request> {
         Request::Return {
             tank: tank(),
             code: code(),
+            by: by(),
+        },
+        Request::Work {
+            tag: "LT-101".into(),
+            permit: "17".into(),
+            time_s: 3600.0,
+            hand: None,
+            by: by(),
+        },
+        Request::EndWork {
+            tag: "LT-101".into(),
+            anyway: false,
             by: by(),
         },
     ]

@@ -20,9 +20,12 @@ pub fn takes(request: &Request) -> (Role, &'static str) {
         Request::Product { .. } => (Role::Operate, "to say what is in a tank"),
         Request::Transfer { .. } => (Role::Operate, "to begin a transfer"),
         Request::EndTransfer { .. } => (Role::Operate, "to end a transfer"),
+        Request::Silence { .. } => (Role::Operate, "to silence the horn"),
         Request::TestNotice { .. } => (Role::Operate, "to send a test notice"),
         Request::Note { .. } => (Role::Operate, "to write a note"),
         Request::OutOfService { .. } => (Role::Maintain, "to take an alarm out of service"),
+        Request::Work { .. } => (Role::Maintain, "to begin work on a transmitter"),
+        Request::EndWork { .. } => (Role::Maintain, "to end work on a transmitter"),
         Request::Return { .. } => (Role::Maintain, "to return an alarm to service"),
     }
 }

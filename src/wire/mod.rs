@@ -22,6 +22,7 @@ pub mod signal;
 pub mod status;
 pub mod tank;
 pub mod transfer;
+pub mod work;
 
 pub use alarm::AlarmForm;
 pub use command::{Answer, Request};
@@ -39,6 +40,7 @@ pub use signal::SignalForm;
 pub use status::{OwnedAlarmForm, StatusForm};
 pub use tank::TankForm;
 pub use transfer::TransferForm;
+pub use work::{HornForm, WorkForm};
 
 use crate::quantity::Timestamp;
 

@@ -10,3 +10,4 @@ mod rig;
 mod system;
 mod together;
 mod transfers;
+mod work;

@@ -7,6 +7,7 @@ mod check;
 mod convert;
 mod demo;
 mod journal;
+mod live_test;
 mod notice;
 mod record;
 mod replay;
@@ -67,6 +68,7 @@ enum Command {
     Note(transfer::Note),
     Work(work::Work),
     Silence(work::Silence),
+    Test(live_test::Test),
     Notice(notice::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
@@ -99,6 +101,7 @@ pub fn run() -> ExitCode {
         Command::Note(arguments) => arguments.run(&mut out),
         Command::Work(arguments) => arguments.run(&mut out),
         Command::Silence(arguments) => arguments.run(&mut out),
+        Command::Test(arguments) => arguments.run(&mut out),
         Command::Notice(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),

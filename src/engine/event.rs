@@ -71,6 +71,8 @@ pub enum EventKind {
     Work,
     /// The horn was silenced at a place.
     Silence,
+    /// A live test of an alarm begins, or is over; how it went.
+    Test,
     /// Somebody tried what they may not.
     Refused,
 }
@@ -96,6 +98,7 @@ impl EventKind {
         EventKind::Note,
         EventKind::Work,
         EventKind::Silence,
+        EventKind::Test,
         EventKind::Refused,
     ];
 
@@ -120,6 +123,7 @@ impl EventKind {
             EventKind::Note => "note",
             EventKind::Work => "work",
             EventKind::Silence => "silence",
+            EventKind::Test => "test",
             EventKind::Refused => "refused",
         }
     }

@@ -37,6 +37,8 @@ pub enum Remembered {
     Transfer(TransferMemory),
     /// Of a transmitter.
     Work(WorkMemory),
+    /// Of an alarm.
+    AlarmTest(AlarmTestMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -49,6 +51,7 @@ pub enum RememberedKind {
     Call,
     Transfer,
     Work,
+    AlarmTest,
 }
 
 impl Remembered {
@@ -59,6 +62,7 @@ impl Remembered {
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
             Remembered::Work(_) => RememberedKind::Work,
+            Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
         }
     }
 }
@@ -71,6 +75,7 @@ impl RememberedKind {
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
             RememberedKind::Work => "work",
+            RememberedKind::AlarmTest => "alarm-test",
         }
     }
 }
@@ -146,6 +151,20 @@ pub struct WorkMemory {
     pub until: Timestamp,
     /// What stands in for the signal, in the transmitter's SI unit.
     pub hand: Option<f64>,
+}
+
+/// The live tests of one alarm.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AlarmTestMemory {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    /// When one was last passed.
+    pub passed: Option<Timestamp>,
+    /// The last one, by whom, and how it went.
+    pub last: Option<Timestamp>,
+    pub by: Option<Arc<str>>,
+    pub result: Option<Arc<str>>,
+    pub running: bool,
 }
 
 /// One alarm.

@@ -13,6 +13,7 @@ pub mod event;
 pub mod forecast;
 pub mod horn;
 pub mod ids;
+pub mod live_test;
 pub mod memory;
 pub mod notice;
 mod obey;

@@ -3,6 +3,7 @@
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
 mod hookup;
+mod uses;
 
 pub use hookup::{
     Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
@@ -290,32 +291,6 @@ pub struct MeasuredDensity {
     pub transmitter: TransmitterId,
     /// k = 2; the transmitter's accuracy where it is not given.
     pub uncertainty: Option<MassDensity>,
-}
-
-impl LiquidPlan {
-    /// Whether anything about it is read from that transmitter.
-    pub fn uses(&self, id: TransmitterId) -> bool {
-        let measured = self.measured.map(|measured| measured.transmitter);
-        let pressed = match &self.pressure {
-            Some(LiquidPressure::Of(source)) => source.names(id),
-            Some(LiquidPressure::AboveAir(_)) | None => false,
-        };
-        measured == Some(id) || pressed || self.temperature.names(id)
-    }
-}
-
-impl Source {
-    /// The transmitters that it is read from.
-    pub fn tags(&self) -> &[TransmitterId] {
-        match self {
-            Source::Tags(tags) => tags,
-            Source::Fixed(_) | Source::Ambient => &[],
-        }
-    }
-
-    pub fn names(&self, id: TransmitterId) -> bool {
-        matches!(self, Source::Tags(tags) if tags.contains(&id))
-    }
 }
 
 #[derive(Clone, Debug)]

@@ -185,6 +185,7 @@ impl Removed {
             out_of_service: None,
             removed: true,
             follows: Vec::new(),
+            test: false,
         })
     }
 }

@@ -7,6 +7,7 @@ use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::horn::Horn;
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
+use super::live_test::{LiveTest, Put, Tested};
 use super::memory::Memory;
 use super::notice::Notices;
 use super::plan::{Plan, SystemPart, TankPlan};
@@ -55,6 +56,8 @@ pub struct Engine {
     /// Work on each transmitter.
     pub(super) work: Vec<Option<Work>>,
     pub(super) horn: Horn,
+    pub(super) live_test: Option<Box<LiveTest>>,
+    pub(super) tested: Tested,
 }
 
 /// The running signals at one moment.
@@ -138,6 +141,8 @@ impl Engine {
             notices: Notices::new(&plan.notices, now),
             work: vec![None; plan.transmitters.len()],
             horn: Horn::default(),
+            live_test: None,
+            tested: Tested::new(),
             plan,
         };
         let text = format!(
@@ -151,6 +156,7 @@ impl Engine {
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
+        engine.take_up_tests(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -191,6 +197,7 @@ impl Engine {
             self.let_time_tell(effects);
         }
         self.watch_work(effects);
+        self.watch_test(effects);
         self.observe_system(effects);
         self.rest_horn();
         self.tell_untold_attempts(effects);
@@ -217,7 +224,8 @@ impl Engine {
         let all = signals.chain(contacts).chain(alarms);
         let all = all.chain(of_system).chain(parts);
         let all = all.chain(notices);
-        all.chain(self.attempts.due()).chain(self.work_due()).min()
+        let all = all.chain(self.attempts.due()).chain(self.work_due());
+        all.chain(self.test_due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
@@ -267,13 +275,13 @@ impl Engine {
         }
     }
 
-    fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
+    pub(super) fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
         let tank = &plan.tanks[index];
-        let live = live(&plan, (&self.signals, &self.work), self.last);
-        let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
+        let put = self.put_in(index, sampled, effects);
+        let changes = self.read(index, sampled, put);
         self.tell_changes(index, tank, changes, effects);
-        if sampled {
+        if sampled && !self.is_under_test(index) {
             self.diagnose(index, tank, effects);
             self.follow_transfer(index, tank, effects);
         }
@@ -283,9 +291,31 @@ impl Engine {
 
     /// Works a tank's reading out again from the same signals; what that changes is to be told.
     pub(super) fn read_anew(&mut self, index: usize) -> Changes {
+        self.read(index, false, None)
+    }
+
+    /// A tank's reading from the signals of the moment; `put`: what stands in for one of them.
+    pub(super) fn read(
+        &mut self,
+        index: usize,
+        sampled: bool,
+        put: Option<(TransmitterId, SignalValue)>,
+    ) -> Changes {
         let plan = Arc::clone(&self.plan);
+        let tank = &plan.tanks[index];
         let live = live(&plan, (&self.signals, &self.work), self.last);
-        self.tanks[index].read(&plan, &plan.tanks[index], &live, self.last, false)
+        let state = &mut self.tanks[index];
+        match put {
+            Some((transmitter, said)) => {
+                let put = Put {
+                    signals: &live,
+                    transmitter,
+                    said,
+                };
+                state.read(&plan, tank, &put, self.last, sampled)
+            }
+            None => state.read(&plan, tank, &live, self.last, sampled),
+        }
     }
 
     /// Tells what a reading has changed, and judges the alarms on it.
@@ -384,6 +414,7 @@ impl Engine {
         effects: &mut Vec<Effect>,
     ) {
         self.events += 1;
+        let text = self.marked(tank, text);
         effects.push(Effect::Event(Event {
             number: self.events,
             time: self.last.utc,

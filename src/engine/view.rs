@@ -3,7 +3,9 @@
 use super::annunciation::alarm_view;
 use super::plan::TankPlan;
 use super::restart::Removed;
-use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView, WorkView};
+use super::snapshot::{
+    AlarmView, ContactView, JumpView, LinkView, SignalView, Snapshot, TankView, TestView, WorkView,
+};
 use super::step::Engine;
 use super::tank::TankState;
 use super::{LinkState, words};
@@ -31,7 +33,11 @@ impl Engine {
                 .tanks
                 .iter()
                 .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank, &self.removed))
+                .enumerate()
+                .map(|(index, (state, tank))| {
+                    let test = self.test_view(index);
+                    tank_view(state, tank, &self.removed, test)
+                })
                 .collect(),
             horn: self.horn.clone(),
             system: self.system_views(),
@@ -40,6 +46,7 @@ impl Engine {
                 .map(|index| self.contact_view(index))
                 .collect(),
             notices: self.notices_view(),
+            tests: self.test_records(),
         }
     }
 
@@ -90,7 +97,12 @@ impl Engine {
     }
 }
 
-fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
+fn tank_view(
+    state: &TankState,
+    tank: &TankPlan,
+    removed: &[Removed],
+    test: Option<TestView>,
+) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
     let removed = removed.iter().filter(|removed| removed.tank == tank.name);
     TankView {
@@ -100,7 +112,10 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         reading: state.reading,
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())
-            .map(|place| alarm_view(state, tank, place))
+            .map(|place| AlarmView {
+                test: test.is_some(),
+                ..alarm_view(state, tank, place)
+            })
             .chain(removed.filter_map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
@@ -112,5 +127,6 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         transfer: state.transfer.clone(),
         findings: state.diagnosis.open().to_vec(),
         abilities: Arc::clone(&state.diagnosis.abilities),
+        test,
     }
 }

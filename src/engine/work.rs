@@ -257,7 +257,7 @@ impl Engine {
         words::shown(si, self.plan.transmitters[id.index()].unit)
     }
 
-    fn transmitter(&self, tag: &str) -> Result<TransmitterId, Refusal> {
+    pub(super) fn transmitter(&self, tag: &str) -> Result<TransmitterId, Refusal> {
         let mut all = self.plan.transmitters.iter();
         let place = all.position(|transmitter| *transmitter.tag == *tag);
         place

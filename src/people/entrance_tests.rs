@@ -66,6 +66,11 @@ fn requests() -> Vec<Request> {
             name: "night".into(),
             by: by(),
         },
+        Request::EndTestAlarm {
+            tank: tank(),
+            code: code(),
+            by: by(),
+        },
         Request::Note {
             tank: None,
             text: "float sticks".into(),
@@ -87,6 +92,15 @@ fn requests() -> Vec<Request> {
             permit: "17".into(),
             time_s: 3600.0,
             hand: None,
+            by: by(),
+        },
+        Request::TestAlarm {
+            tank: tank(),
+            code: code(),
+            level_m: Some(5.6),
+            value_si: None,
+            at: None,
+            time_s: 120.0,
             by: by(),
         },
         Request::EndWork {

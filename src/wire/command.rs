@@ -1,6 +1,6 @@
 //! Commands as they come in, and their answers: one JSON object a line on the local socket.
 
-use crate::engine::command::{Permit, TransferTo};
+use crate::engine::command::{Permit, TestValue, TransferTo, Value};
 use crate::engine::{Command, Done, Refusal};
 use crate::quantity::{cubic_metres, metres};
 use schemars::JsonSchema;
@@ -111,6 +111,25 @@ pub enum Request {
     /// Silence the horn at a place, or everywhere; no alarm is answered by it.
     Silence {
         place: Option<String>,
+        #[serde(default)]
+        by: String,
+    },
+    /// Try an alarm by a value that is put in at a transmitter (`at`; the one on the liquid if null): what it reads
+    /// at a level, or a value in the SI unit of what it reads.
+    TestAlarm {
+        tank: String,
+        code: String,
+        level_m: Option<f64>,
+        value_si: Option<f64>,
+        at: Option<String>,
+        time_s: f64,
+        #[serde(default)]
+        by: String,
+    },
+    /// Take that value away before its time.
+    EndTestAlarm {
+        tank: String,
+        code: String,
         #[serde(default)]
         by: String,
     },
@@ -275,6 +294,33 @@ impl Request {
                 place: place.map(Into::into),
                 by: by.into(),
             }),
+            Request::TestAlarm {
+                tank,
+                code,
+                level_m,
+                value_si,
+                at,
+                time_s,
+                by,
+            } => Some(Command::TestAlarm {
+                tank,
+                code,
+                test: TestValue {
+                    at,
+                    value: match (level_m, value_si) {
+                        (Some(level_m), _) => Value::Level(metres(level_m)),
+                        // What is no number at all is outside of what any sensor can tell.
+                        (None, value) => Value::Reads(value.unwrap_or(f64::NAN)),
+                    },
+                    time: time(time_s),
+                },
+                by: by.into(),
+            }),
+            Request::EndTestAlarm { tank, code, by } => Some(Command::EndTestAlarm {
+                tank,
+                code,
+                by: by.into(),
+            }),
             Request::Note { tank, text, by } => Some(Command::Note {
                 tank,
                 text: text.into(),
@@ -306,6 +352,8 @@ impl Request {
             | Request::EndWork { by, .. }
             | Request::Silence { by, .. }
             | Request::TestNotice { by, .. }
+            | Request::TestAlarm { by, .. }
+            | Request::EndTestAlarm { by, .. }
             | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }

@@ -1,7 +1,7 @@
 //! The whole site at one moment: links and tanks.
 
 use super::notice::EscalationForm;
-use super::{AlarmForm, ContactForm, HornForm, SignalForm, TankForm, time};
+use super::{AlarmForm, AlarmTestForm, ContactForm, HornForm, SignalForm, TankForm, time};
 use crate::engine::Snapshot;
 use crate::engine::notice::{CallView, NoticesView};
 use crate::engine::snapshot::{AlarmView, LinkView};
@@ -27,6 +27,8 @@ pub struct StatusForm {
     pub horn: HornForm,
     /// Transmitters under function check, by their tags.
     pub work: Vec<SignalForm>,
+    /// Alarms that are to be tested at intervals, or were tested.
+    pub tests: Vec<AlarmTestForm>,
 }
 
 /// Who is being told.
@@ -84,6 +86,7 @@ impl StatusForm {
             system: snapshot.system.iter().map(AlarmForm::new).collect(),
             gone: gone(snapshot),
             notices: NoticesForm::new(&snapshot.notices),
+            tests: snapshot.tests.iter().map(AlarmTestForm::new).collect(),
             horn: HornForm::new(&snapshot.horn),
             work: snapshot
                 .transmitters

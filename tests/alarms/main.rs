@@ -2,6 +2,7 @@
 
 mod gone;
 mod hidden;
+mod live_test;
 mod people;
 mod products;
 mod quality;

@@ -15,6 +15,7 @@ mod forecast;
 mod hookups;
 mod jumps;
 mod link_flood;
+mod live_tests;
 mod monte_carlo;
 mod rates;
 mod recorded;

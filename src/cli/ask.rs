@@ -316,6 +316,32 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             text(&contact["tag"])
         )?;
     }
+    for signal in status["work"].as_array().into_iter().flatten() {
+        let work = &signal["work"];
+        writeln!(
+            out,
+            "  work {:<16} by {}, permit {}, until {}{}",
+            text(&signal["tag"]),
+            text(&work["by"]),
+            text(&work["permit"]),
+            text(&work["until"]),
+            if work["overdue"] == true {
+                ", OVERDUE"
+            } else {
+                ""
+            }
+        )?;
+    }
+    for test in status["tests"].as_array().into_iter().flatten() {
+        if test["overdue"] == true {
+            let passed = test["passed"].as_str().unwrap_or("never");
+            let (tank, code) = (text(&test["tank"]), text(&test["code"]));
+            writeln!(out, "  test of {tank} {code} is due, last passed: {passed}")?;
+        }
+    }
+    if let Some(since) = status["horn"]["since"].as_str() {
+        writeln!(out, "  horn sounds since {since}")?;
+    }
     for tank in status["tanks"].as_array().into_iter().flatten() {
         let reading = &tank["reading"];
         writeln!(
@@ -327,6 +353,18 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         )?;
         if let Some(product) = tank["product"].as_str() {
             writeln!(out, "         product: {product}")?;
+        }
+        let test = &tank["test"];
+        if test.is_object() {
+            writeln!(
+                out,
+                "         UNDER TEST of {} by {} until {}: {} put in at {}",
+                text(&test["code"]),
+                text(&test["by"]),
+                text(&test["until"]),
+                text(&test["value"]),
+                text(&test["tag"])
+            )?;
         }
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;

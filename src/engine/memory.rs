@@ -35,6 +35,10 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    /// Of a transmitter.
+    Work(WorkMemory),
+    /// Of an alarm.
+    AlarmTest(AlarmTestMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -46,6 +50,8 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    Work,
+    AlarmTest,
 }
 
 impl Remembered {
@@ -55,6 +61,8 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Work(_) => RememberedKind::Work,
+            Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
         }
     }
 }
@@ -66,6 +74,8 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Work => "work",
+            RememberedKind::AlarmTest => "alarm-test",
         }
     }
 }
@@ -129,6 +139,32 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorkMemory {
+    pub by: Arc<str>,
+    /// The number of the permit.
+    pub permit: Arc<str>,
+    pub since: Timestamp,
+    pub until: Timestamp,
+    /// What stands in for the signal, in the transmitter's SI unit.
+    pub hand: Option<f64>,
+}
+
+/// The live tests of one alarm.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AlarmTestMemory {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    /// When one was last passed.
+    pub passed: Option<Timestamp>,
+    /// The last one, by whom, and how it went.
+    pub last: Option<Timestamp>,
+    pub by: Option<Arc<str>>,
+    pub result: Option<Arc<str>>,
+    pub running: bool,
 }
 
 /// One alarm.

@@ -6,7 +6,8 @@ use super::plan::TankPlan;
 use super::reading::Reading;
 use super::restart::Removed;
 use super::snapshot::{
-    ContactView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView,
+    AlarmView, ContactView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView, TestView,
+    WorkView,
 };
 use super::step::Engine;
 use super::tank::TankState;
@@ -35,14 +36,20 @@ impl Engine {
                 .tanks
                 .iter()
                 .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank, &self.removed))
+                .enumerate()
+                .map(|(index, (state, tank))| {
+                    let test = self.test_view(index);
+                    tank_view(state, tank, &self.removed, test)
+                })
                 .collect(),
+            horn: self.horn.clone(),
             system: self.system_views(),
             gone: self.gone_views(),
             contacts: (0..self.contacts.len())
                 .map(|index| self.contact_view(index))
                 .collect(),
             notices: self.notices_view(),
+            tests: self.test_records(),
         }
     }
 
@@ -95,11 +102,20 @@ impl Engine {
             quality: said.quality(),
             reasons: said.reasons,
             time: signal.time(),
+            work: self.work[index].as_ref().map(|work| WorkView {
+                memory: work.memory.clone(),
+                overdue: work.is_overdue(self.last),
+            }),
         }
     }
 }
 
-fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
+fn tank_view(
+    state: &TankState,
+    tank: &TankPlan,
+    removed: &[Removed],
+    test: Option<TestView>,
+) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
     let removed = removed.iter().filter(|removed| removed.tank == tank.name);
     TankView {
@@ -109,7 +125,10 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         reading: state.reading,
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())
-            .map(|place| alarm_view(state, tank, place))
+            .map(|place| AlarmView {
+                test: test.is_some(),
+                ..alarm_view(state, tank, place)
+            })
             .chain(removed.filter_map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
@@ -121,5 +140,6 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         transfer: state.transfer.clone(),
         findings: state.diagnosis.open().to_vec(),
         abilities: Arc::clone(&state.diagnosis.abilities),
+        test,
     }
 }

@@ -10,6 +10,7 @@ mod judge;
 mod junit;
 mod reader;
 mod rehearsed;
+pub mod recording;
 pub mod scenario;
 pub mod script;
 mod stage;

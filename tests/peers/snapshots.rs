@@ -33,6 +33,8 @@ pub fn site() -> Snapshot {
             signal("PDT-101", "skid-a", Some(-27_687.0), Reasons::NONE),
             signal("PDT-201", "skid-b", None, Reason::NoAnswer.into()),
         ],
+        horn: Default::default(),
+        tests: Vec::new(),
         contacts: vec![ContactView {
             tag: "P-101".into(),
             link: "skid-a".into(),
@@ -144,6 +146,7 @@ fn clearwell() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        test: None,
     }
 }
 
@@ -178,6 +181,7 @@ fn north() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        test: None,
     }
 }
 
@@ -280,6 +284,7 @@ fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
         out_of_service: None,
         removed: false,
         follows: Vec::new(),
+        test: false,
     }
 }
 
@@ -302,6 +307,7 @@ fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> Signal
         quality: reasons.quality(),
         reasons,
         time: value.map(|_| moment()),
+        work: None,
     }
 }
 

@@ -152,13 +152,18 @@ impl TankState {
     /// Another liquid: nothing that was learnt from levels before belongs to those after.
     pub fn begin_product(&mut self) {
         self.product_doubted = false;
+        self.begin_anew();
+        for hookup in &mut self.hookups {
+            hookup.density = None;
+        }
+    }
+
+    /// The level begins anew: what was seen before says nothing of what comes.
+    pub fn begin_anew(&mut self) {
         self.rate.clear();
         self.jump.restart();
         self.jump_since = None;
         self.checks = Checks::default();
-        for hookup in &mut self.hookups {
-            hookup.density = None;
-        }
     }
 
     /// A person has drained the low leg: what was seen before says nothing of what comes.

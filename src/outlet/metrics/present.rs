@@ -115,7 +115,7 @@ impl Gauges {
             quantities,
             valid: by(
                 "standpipe_tank_reading_valid",
-                "1 while the reading is not bad.",
+                "1 while the reading is not bad, and no live test puts a value in its place.",
                 &["tank"],
             )?,
             last_good: by(
@@ -187,7 +187,8 @@ impl Gauges {
 
     fn tank(&self, tank: &TankView) {
         let name = fold(&tank.name);
-        let valid = tank.reading.quality != Quality::Bad;
+        // What a live test puts in is no level.
+        let valid = tank.reading.quality != Quality::Bad && tank.test.is_none();
         for (quantity, gauge) in &self.quantities {
             if let Some(value) = quantity(tank).filter(|value| valid && value.is_finite()) {
                 gauge.with_label_values(&[&name]).set(value);

@@ -296,7 +296,8 @@ impl Summary<'_> {
             let (times, first) = (alarm.annunciated, &alarm.first);
             writeln!(
                 out,
-                "  alarm {place}: annunciated {times} times, first at {first}"
+                "  alarm {place}: annunciated {}, first at {first}",
+                if times == 1 { "once".to_owned() } else { format!("{times} times") }
             )?;
         }
         let events = form

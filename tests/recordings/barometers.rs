@@ -14,7 +14,7 @@ fn wells(temperature: &str) -> [Site; 2] {
         ambient: r#"{ temperature = "10 degC", pressure = "PT-2", at = "0 m" }"#,
         transmitters: &transmitters,
         temperature,
-        hookup: r#"{ kind = "barometer", transmitter = "PT-1", at = "0 m", high = { tap = "0 m" } }"#,
+        hookup: r#"{ kind = "barometer", transmitter = "PT-1", at = "0 m", vent = "1 mm" }"#,
         alarms: "",
     };
     let with_headspace = Bench {

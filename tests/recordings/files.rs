@@ -243,13 +243,10 @@ fn a_value_goes_past_the_scale_unchanged() {
         }
     }
     let turned = TransmitterPlan {
-        scale: scaled
-            .scale
-            .map(|scale| standpipe::engine::plan::LinearScale {
-                value: (-60.0, -5.0),
-                raw: (20.0, 4.0),
-                ..scale
-            }),
+        scale: scaled.scale.map(|_| standpipe::engine::plan::LinearScale {
+            value: (-60.0, -5.0),
+            raw: (20.0, 4.0),
+        }),
         ..scaled.clone()
     };
     for own in [-60.0, -59.9, -30.123_456_789, -5.0] {
@@ -267,7 +264,7 @@ fn readings_are_thinned_but_a_change_of_quality_is_not() {
         ambient: r#"{ temperature = "10 degC" }"#,
         transmitters: &[("PT-1", "", "kPa")],
         temperature: "10 degC",
-        hookup: r#"{ kind = "vented", transmitter = "PT-1", at = "0 m", high = { tap = "0 m" } }"#,
+        hookup: r#"{ kind = "vented", transmitter = "PT-1", at = "0 m", vent = "9 m", high = { tap = "0 m" } }"#,
         alarms: "",
     }
     .site();

@@ -51,7 +51,7 @@ fn a_million_rows_take_no_memory() {
         ambient: r#"{ temperature = "10 degC" }"#,
         transmitters: &[("PT-1", "", "kPa")],
         temperature: "10 degC",
-        hookup: r#"{ kind = "vented", transmitter = "PT-1", at = "0 m", high = { tap = "0 m" } }"#,
+        hookup: r#"{ kind = "vented", transmitter = "PT-1", at = "0 m", vent = "9 m", high = { tap = "0 m" } }"#,
         alarms: "[[tank.alarm]]\ncode = \"LAH\"\nwatch = \"level\"\nabove = \"2.5 m\"\n",
     }
     .site();

@@ -1,6 +1,6 @@
 //! One replay: a site, a recording, and what it brought; by the same way as the command.
 
-use standpipe::engine::{Event, Quality, Reading};
+use standpipe::engine::{Event, Quality, Reading, Reason};
 use standpipe::quantity::Timestamp;
 use standpipe::rehearsal::recording::{Manual, Mapping, Rows, Told, Window, replay};
 use standpipe::site::Site;
@@ -18,6 +18,8 @@ pub struct Shown {
     pub level_m: Option<f64>,
     pub at_most_m: Option<f64>,
     pub difference_pa: Option<f64>,
+    /// No level gives this through sound lines.
+    pub outside_lines: bool,
 }
 
 impl Shown {
@@ -30,12 +32,22 @@ impl Shown {
             difference_pa: reading
                 .differential_pressure
                 .map(|pressure| pressure.0.value),
+            outside_lines: reading.reasons.has(Reason::OutsideIntactLines),
         }
     }
 
     /// Since second 0 of a recording that counts them.
     pub fn seconds(&self) -> f64 {
         self.time.as_millisecond() as f64 / 1000.0
+    }
+}
+
+/// Whether a reading is at most that high: one-sided, or bad because no water gives less than the air.
+pub fn shows_at_most(reading: &Shown, highest_m: f64) -> bool {
+    match (reading.level_m, reading.at_most_m) {
+        (Some(level_m), _) => level_m <= highest_m,
+        (None, Some(at_most_m)) => at_most_m <= highest_m && reading.quality != Quality::Good,
+        (None, None) => reading.outside_lines && reading.quality == Quality::Bad,
     }
 }
 
@@ -69,8 +81,10 @@ pub struct Bench<'a> {
 impl Bench<'_> {
     pub fn site(&self) -> Site {
         let transmitters = self.transmitters.iter().enumerate().map(|(index, (tag, what, unit))| {
+            // Stated for pressures: without it, 1 % of the vessel around a tap counts as at the tap.
+            let accuracy = if what.starts_with("reads") { "" } else { "accuracy = \"1 Pa\"" };
             format!(
-                "[[transmitter]]\ntag = \"{tag}\"\nlink = \"bench\"\nregister = \"input {}\"\ntype = \"f32\"\n{what}\nunit = \"{unit}\"\n",
+                "[[transmitter]]\ntag = \"{tag}\"\nlink = \"bench\"\nregister = \"input {}\"\ntype = \"f32\"\n{what}\nunit = \"{unit}\"\n{accuracy}\n",
                 2 * index
             )
         });

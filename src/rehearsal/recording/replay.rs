@@ -1,11 +1,15 @@
 //! The rows of a recording through the engine, in the recording's own time.
 //!
 //! The engine starts with the first row. Between two rows time goes by as it does live: what is due is told
-//! to the engine at its moment, so that a gap makes values stale and shelves end.
+//! to the engine at its moment, so that a gap makes values stale.
+//!
+//! No link is said to be up: an empty cell may be a device that was silent or one that was not asked, so the alarms
+//! of links and devices stay out of it, and a level that cannot be measured shows by itself.
 
 use super::manual::{Comparison, Manual};
 use super::tally::Tally;
 use super::{RecordingError, Row, Rows};
+use crate::engine::notice::NoticesPlan;
 use crate::engine::{Effect, Engine, Event, Input, Now, Plan, Reading, TankId};
 use crate::quantity::Timestamp;
 use crate::wire::ReplayForm;
@@ -126,6 +130,8 @@ impl Run {
     ) -> Result<Self, RecordingError> {
         let mut plan = plan.clone();
         plan.age_on(TimeZone::UTC.to_datetime(start).date());
+        // Nobody is told of what is past.
+        plan.notices = NoticesPlan::default();
         let now = Now {
             up: Duration::ZERO,
             utc: start,
@@ -151,10 +157,17 @@ impl Run {
     ) -> Result<(), RecordingError> {
         let since = to.duration_since(self.start);
         let up = Duration::try_from(since).expect("rows and entries come in the order of time");
+        // Where a tick leaves something due that was due already, time alone cannot do it.
+        let mut left_undone = None;
         while let Some(due) = self.engine.due().filter(|due| *due < up) {
+            if left_undone == Some(due) {
+                break;
+            }
+            let at = due.max(self.now.up);
+            left_undone = (due <= self.now.up).then_some(due);
             self.now = Now {
-                up: due,
-                utc: self.start + due,
+                up: at,
+                utc: self.start + at,
             };
             self.step(Input::Tick, tally, told)?;
         }

@@ -1,6 +1,7 @@
 //! `standpipe check SITE`: every error of the site file at its place, or what the program makes of it.
 
 use super::{NO, notice, shown};
+use crate::daemon::clock;
 use crate::engine::plan::{Limit, Plan, TankPlan, Watch};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
@@ -48,7 +49,7 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
         if let Some(products) = products(tank) {
             writeln!(out, "      {products}")?;
         }
-        for oddity in oddities(plan, tank) {
+        for oddity in oddities(plan, tank).into_iter().chain(corrections(tank)) {
             writeln!(out, "    note: {oddity}")?;
         }
     }
@@ -128,6 +129,28 @@ fn products(tank: &TankPlan) -> Option<String> {
 fn kinds(tank: &TankPlan) -> String {
     let names = tank.hookups.iter().map(|hookup| hookup.hookup.name());
     names.collect::<Vec<_>>().join("+")
+}
+
+/// Corrections by hand that nobody answers for, or that are not good any more.
+fn corrections(tank: &TankPlan) -> Vec<String> {
+    let mut odd = Vec::new();
+    let now = clock::moment().utc;
+    for hookup in &tank.hookups {
+        let correction = &hookup.correction;
+        if correction.is_overdue(now) {
+            odd.push(format!(
+                "the correction of {} is past its last day: its level is uncertain until it is found anew",
+                hookup.name
+            ));
+        }
+        if correction.is_set() && (correction.by.is_none() || correction.until.is_none()) {
+            odd.push(format!(
+                "the correction of {} does not say who found it (`by`) or how long it is good for (`until`)",
+                hookup.name
+            ));
+        }
+    }
+    odd
 }
 
 /// What is legal and looks odd.

@@ -1,9 +1,11 @@
 //! The snapshot of the engine at this moment.
 
 use super::annunciation::alarm_view;
-use super::plan::TankPlan;
+use super::plan::{Correction, TankPlan};
 use super::restart::Removed;
-use super::snapshot::{ContactView, JumpView, LinkView, SignalView, Snapshot, TankView};
+use super::snapshot::{
+    ContactView, CorrectionView, JumpView, LinkView, SignalView, Snapshot, TankView,
+};
 use super::step::Engine;
 use super::tank::TankState;
 use super::{LinkState, words};
@@ -85,6 +87,15 @@ impl Engine {
     }
 }
 
+impl CorrectionView {
+    pub fn of(correction: &Correction) -> Self {
+        Self {
+            by: correction.by.clone(),
+            until: correction.until,
+        }
+    }
+}
+
 fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
     let removed = removed.iter().filter(|removed| removed.tank == tank.name);
@@ -93,6 +104,7 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         title: Arc::clone(&tank.title),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
+        corrected: state.correction(tank).map(CorrectionView::of),
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())
             .map(|place| alarm_view(state, tank, place))

@@ -129,8 +129,9 @@ pub struct LegMemory {
 pub struct TransferMemory {
     /// From the site's zero, as the level.
     pub target_m: f64,
-    pub start_m: f64,
-    pub start_m3: f64,
+    pub fills: bool,
+    /// None where the level was not known then, or is not comparable with it any more.
+    pub start: Option<TransferStart>,
     pub since: Timestamp,
     pub by: Arc<str>,
     pub product: Option<Arc<str>>,
@@ -165,6 +166,15 @@ pub struct AlarmTestMemory {
     pub by: Option<Arc<str>>,
     pub result: Option<Arc<str>>,
     pub running: bool,
+}
+
+/// What was in the tank when a transfer began.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TransferStart {
+    pub level_m: f64,
+    pub volume_m3: f64,
+    /// k = 2.
+    pub uncertainty_m3: Option<f64>,
 }
 
 /// One alarm.

@@ -111,6 +111,13 @@ pub struct ContactView {
     pub time: Option<Timestamp>,
 }
 
+/// A correction that was made to a level: who found it, and the last day that it is good for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CorrectionView {
+    pub by: Option<Arc<str>>,
+    pub until: Option<jiff::civil::Date>,
+}
+
 #[derive(Clone, Debug)]
 pub struct TankView {
     pub name: Arc<str>,
@@ -118,6 +125,8 @@ pub struct TankView {
     /// What is in it, where there is a choice.
     pub product: Option<Arc<str>>,
     pub reading: Reading,
+    /// Where a correction is in the reading's level.
+    pub corrected: Option<CorrectionView>,
     /// When the reading was last good.
     pub last_good: Option<Timestamp>,
     pub alarms: Vec<AlarmView>,

@@ -2,12 +2,12 @@
 
 use super::annunciation::alarm_view;
 use super::ids::TankId;
-use super::plan::TankPlan;
+use super::plan::{Correction, TankPlan};
 use super::reading::Reading;
 use super::restart::Removed;
 use super::snapshot::{
-    AlarmView, ContactView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView, TestView,
-    WorkView,
+    AlarmView, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView,
+    TestView, WorkView,
 };
 use super::step::Engine;
 use super::tank::TankState;
@@ -110,6 +110,15 @@ impl Engine {
     }
 }
 
+impl CorrectionView {
+    pub fn of(correction: &Correction) -> Self {
+        Self {
+            by: correction.by.clone(),
+            until: correction.until,
+        }
+    }
+}
+
 fn tank_view(
     state: &TankState,
     tank: &TankPlan,
@@ -123,6 +132,7 @@ fn tank_view(
         title: Arc::clone(&tank.title),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
+        corrected: state.correction(tank).map(CorrectionView::of),
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())
             .map(|place| AlarmView {

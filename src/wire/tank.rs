@@ -50,7 +50,7 @@ impl TankForm {
             name: tank.name.to_string(),
             title: tank.title.to_string(),
             product: tank.product.as_deref().map(str::to_owned),
-            reading: ReadingForm::new(&tank.name, &tank.reading),
+            reading: ReadingForm::of(tank),
             last_good: tank.last_good.map(time),
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
             jump: tank.jump.as_ref().map(JumpForm::new),

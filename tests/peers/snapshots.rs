@@ -33,6 +33,7 @@ pub fn site() -> Snapshot {
             signal("PDT-101", "skid-a", Some(-27_687.0), Reasons::NONE),
             signal("PDT-201", "skid-b", None, Reason::NoAnswer.into()),
         ],
+        horn: Default::default(),
         contacts: vec![ContactView {
             tag: "P-101".into(),
             link: "skid-a".into(),
@@ -302,6 +303,7 @@ fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> Signal
         quality: reasons.quality(),
         reasons,
         time: value.map(|_| moment()),
+        work: None,
     }
 }
 

@@ -243,13 +243,10 @@ fn a_value_goes_past_the_scale_unchanged() {
         }
     }
     let turned = TransmitterPlan {
-        scale: scaled
-            .scale
-            .map(|scale| standpipe::engine::plan::LinearScale {
-                value: (-60.0, -5.0),
-                raw: (20.0, 4.0),
-                ..scale
-            }),
+        scale: scaled.scale.map(|_| standpipe::engine::plan::LinearScale {
+            value: (-60.0, -5.0),
+            raw: (20.0, 4.0),
+        }),
         ..scaled.clone()
     };
     for own in [-60.0, -59.9, -30.123_456_789, -5.0] {

@@ -213,7 +213,7 @@ fn correction(points: &Points, tank: &TankPlan) -> Option<CorrectionForm> {
     let line = points.line()?;
     // What is shown is corrected already: gain·(g·h + o) + offset = (gain·g)·h + (gain·o + offset)
     let own = match &tank.hookups[..] {
-        [only] if only.gives == Gives::Level => Some(only.correction),
+        [only] if only.gives == Gives::Level => Some(&only.correction),
         _ => None,
     };
     Some(CorrectionForm {

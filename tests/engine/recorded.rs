@@ -56,18 +56,15 @@ async fn live(file: &Path) -> Scene {
             scene.rig.step(Input::Samples(&[nan]));
         }
         // What is due between two reads is told at its moment, as it is live.
-        while let Some(due) = scene.rig.engine.due() {
-            let ahead = due.saturating_sub(scene.rig.now.up);
-            if ahead >= Duration::from_secs(1) {
-                break;
-            }
+        let due = scene.rig.engine.due();
+        let ahead = due.map(|due| due.saturating_sub(scene.rig.now.up));
+        if let Some(ahead) = ahead.filter(|ahead| *ahead < Duration::from_secs(1)) {
             journal.sample(recorder.take(&scene.rig.engine.snapshot()));
             let whole = scene.rig.now;
             scene.rig.pass(ahead.as_secs_f64());
             scene.rig.tick();
             journal.sample(recorder.take(&scene.rig.engine.snapshot()));
             scene.rig.now = whole;
-            break;
         }
         journal.sample(recorder.take(&scene.rig.engine.snapshot()));
     }

@@ -35,7 +35,12 @@ fn a_well_of_51_days_by_two_hookups() {
     for site in wells(&format!("{temperature} degC")) {
         let columns = ["p_abs_pa=PT-1:Pa", "p_baro_pa=PT-2:Pa"];
         let replayed = replayed(&site, &folder.join("data.csv"), &columns);
-        assert_eq!(replayed.form.rows as f64, number(&reference, &["rows"]));
+        near(
+            "rows",
+            replayed.form.rows as f64,
+            number(&reference, &["rows"]),
+            0.5,
+        );
         let levels = replayed.levels();
         let by_time = reference["level_m_at"].as_object().expect("levels by time");
         assert!(by_time.len() >= 5);
@@ -113,7 +118,7 @@ fn three_sensors_of_up_to_sixteen_years() {
         let differences: Vec<f64> = differences
             .filter_map(|reading| reading.difference_pa)
             .collect();
-        assert_eq!(differences.len() as f64, said("days"), "{sensor}");
+        near(sensor, differences.len() as f64, said("days"), 0.5);
         let zero = median(&differences[..60]);
         let end = median(&differences[differences.len() - 60..]) - zero;
         near(sensor, end, said("last_60_samples_median_pa"), 0.06);

@@ -125,7 +125,7 @@ fn two_hours_cross_half_a_metre_six_times() {
     let alarm = "[[tank.alarm]]\ncode = \"LAH\"\nwatch = \"level\"\nabove = \"0.5 m\"\ndeadband = \"50 mm\"\n";
     let site = site(&corrected(&reference), alarm);
     let replayed = replayed(&site, &folder.join("data.csv"), COLUMN);
-    assert_eq!(replayed.form.rows as f64, series("rows"));
+    near("rows", replayed.form.rows as f64, series("rows"), 0.5);
     assert_eq!(replayed.form.columns_ignored, ["signal_v", "pump_v"]);
     let levels = replayed.levels();
     let [tank] = &replayed.form.tanks[..] else {
@@ -154,11 +154,8 @@ fn two_hours_cross_half_a_metre_six_times() {
         event.kind == EventKind::Alarm && event.to == Some(AlarmState::Unacknowledged)
     });
     let seconds: Vec<i64> = told.map(|event| event.time.as_second()).collect();
-    assert_eq!(
-        seconds.len() as f64,
-        series("crossings_of_0.5_m_up"),
-        "{seconds:?}"
-    );
+    let crossings = series("crossings_of_0.5_m_up");
+    near("crossings", seconds.len() as f64, crossings, 0.5);
     let [alarm] = &replayed.form.alarms[..] else {
         panic!("one alarm, not {:?}", replayed.form.alarms);
     };

@@ -30,7 +30,12 @@ fn six_steps_come_when_and_as_large_as_they_were() {
     };
     let reference = expected(&folder);
     let replayed = replayed_slugs(&folder, &reference);
-    assert_eq!(replayed.form.rows as f64, number(&reference, &["rows"]));
+    near(
+        "rows",
+        replayed.form.rows as f64,
+        number(&reference, &["rows"]),
+        0.5,
+    );
     near(
         "span",
         replayed.form.span_s,

@@ -80,7 +80,12 @@ fn a_sensor_that_fell_dry_shows_no_water() {
     .site();
     let columns = ["p_abs_pa=PT-1:Pa", "temp_c=TT-1"];
     let replayed = replayed(&site, &folder.join("data.csv"), &columns);
-    assert_eq!(replayed.form.rows as f64, number(&reference, &["rows"]));
+    near(
+        "rows",
+        replayed.form.rows as f64,
+        number(&reference, &["rows"]),
+        0.5,
+    );
     let mut labels = csv::Reader::from_path(folder.join("labels.csv")).expect("the labels");
     let dry = labels
         .records()

@@ -129,8 +129,8 @@ impl Arguments {
         let begun = clock::up();
         let form = replay(&plan, rows, manual, window, &mut |told| match told {
             Told::Row(row) => progress.row(row.byte),
-            Told::Reading(tank, reading) => match &mut readings {
-                Some(readings) => readings.write(tank, reading),
+            Told::Reading(tank, engine) => match &mut readings {
+                Some(readings) => readings.write(tank, engine),
                 None => Ok(()),
             },
             Told::Event(event) => match &mut events {
@@ -297,7 +297,11 @@ impl Summary<'_> {
             writeln!(
                 out,
                 "  alarm {place}: annunciated {}, first at {first}",
-                if times == 1 { "once".to_owned() } else { format!("{times} times") }
+                if times == 1 {
+                    "once".to_owned()
+                } else {
+                    format!("{times} times")
+                }
             )?;
         }
         let events = form

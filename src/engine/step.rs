@@ -12,7 +12,6 @@ use super::memory::Memory;
 use super::notice::Notices;
 use super::plan::{Plan, SystemPart, TankPlan};
 use super::quality::{Quality, Reason};
-use super::reading::Reading;
 use super::refused::Attempts;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
@@ -453,10 +452,6 @@ impl Engine {
             self.event(EventKind::Clock, None, None, text, effects);
             self.time_notices_anew();
         }
-    }
-
-    pub fn reading(&self, tank: TankId) -> &Reading {
-        &self.tanks[tank.index()].reading
     }
 
     pub fn link_name(&self, link: LinkId) -> &Arc<str> {

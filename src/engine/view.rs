@@ -6,8 +6,8 @@ use super::plan::{Correction, TankPlan};
 use super::reading::Reading;
 use super::restart::Removed;
 use super::snapshot::{
-    AlarmView, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView,
-    TestView, WorkView,
+    AlarmView, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView, Snapshot,
+    TankView, TestView, WorkView,
 };
 use super::step::Engine;
 use super::tank::TankState;
@@ -56,6 +56,21 @@ impl Engine {
     /// A tank's reading alone, where a whole snapshot would be made for nothing.
     pub fn reading(&self, tank: TankId) -> &Reading {
         &self.tanks[tank.index()].reading
+    }
+
+    /// The product in a tank, where it can hold several.
+    pub fn product(&self, tank: TankId) -> Option<&str> {
+        self.plan.tanks[tank.index()]
+            .product()
+            .map(|product| &*product.name)
+    }
+
+    /// The correction by hand that is in a tank's reading.
+    pub fn corrected(&self, tank: TankId) -> Option<CorrectionView> {
+        let index = tank.index();
+        self.tanks[index]
+            .correction(&self.plan.tanks[index])
+            .map(CorrectionView::of)
     }
 
     /// What diagnosis finds of a tank now.

@@ -293,7 +293,7 @@ fn readings_are_thinned_but_a_change_of_quality_is_not() {
             None,
             Window::default(),
             &mut |told| match told {
-                Told::Reading(tank, reading) => readings.write(tank, reading),
+                Told::Reading(tank, engine) => readings.write(tank, engine),
                 _ => Ok(()),
             },
         )

@@ -141,7 +141,7 @@ pub fn of(site: &Site, source: impl Read, columns: &[&str], manual: Option<&str>
     let (mut readings, mut events) = (Vec::new(), Vec::new());
     let form = replay(&plan, rows, manual, Window::default(), &mut |told| {
         match told {
-            Told::Reading(_, reading) => readings.push(Shown::of(reading)),
+            Told::Reading(tank, engine) => readings.push(Shown::of(engine.reading(tank))),
             Told::Event(event) => events.push(event.clone()),
             Told::Row(_) => {}
         }

@@ -3,7 +3,7 @@
 //! Readings have the keys of the reading form; CSV has those of them that are plain numbers or texts.
 
 use super::RecordingError;
-use crate::engine::{Event, Quality, Reading, TankId};
+use crate::engine::{Engine, Event, Quality, TankId};
 use crate::quantity::Timestamp;
 use crate::wire::{EventForm, ReadingForm};
 use jiff::SignedDuration;
@@ -108,7 +108,8 @@ impl<W: Write> Readings<W> {
         })
     }
 
-    pub fn write(&mut self, tank: TankId, reading: &Reading) -> io::Result<()> {
+    pub fn write(&mut self, tank: TankId, engine: &Engine) -> io::Result<()> {
+        let reading = engine.reading(tank);
         let (name, last) = &mut self.tanks[tank.index()];
         let is_due = last.is_none_or(|(time, quality)| {
             quality != reading.quality || reading.time.duration_since(time) >= self.every
@@ -117,7 +118,12 @@ impl<W: Write> Readings<W> {
             return Ok(());
         }
         *last = Some((reading.time, reading.quality));
-        let form = ReadingForm::new(name, reading);
+        let form = ReadingForm::new(
+            name,
+            engine.product(tank),
+            engine.corrected(tank).as_ref(),
+            reading,
+        );
         match &mut self.sheet {
             Sheet::Csv(table) => table
                 .write_record(cells(&form, reading.quality))

@@ -10,7 +10,7 @@ use super::manual::{Comparison, Manual};
 use super::tally::Tally;
 use super::{RecordingError, Row, Rows};
 use crate::engine::notice::NoticesPlan;
-use crate::engine::{Effect, Engine, Event, Input, Now, Plan, Reading, TankId};
+use crate::engine::{Effect, Engine, Event, Input, Now, Plan, TankId};
 use crate::quantity::Timestamp;
 use crate::wire::ReplayForm;
 use jiff::tz::TimeZone;
@@ -30,7 +30,8 @@ pub struct Window {
 pub enum Told<'a> {
     /// A row has been read.
     Row(Row<'a>),
-    Reading(TankId, &'a Reading),
+    /// A tank has a new reading; the engine has it.
+    Reading(TankId, &'a Engine),
     Event(&'a Event),
 }
 
@@ -195,7 +196,7 @@ impl Run {
                 Effect::Reading(tank) => {
                     let reading = self.engine.reading(tank);
                     tally.reading(tank, reading);
-                    told(Told::Reading(tank, reading))?;
+                    told(Told::Reading(tank, &self.engine))?;
                 }
                 _ => {}
             }

@@ -54,10 +54,9 @@ fn a_test_annunciates_is_answered_and_is_over() {
     );
 
     let over = until("the test is over", || {
-        let told = events(&works, "test")
+        events(&works, "test")
             .pop()
-            .filter(|it| it["text"].as_str().is_some_and(|it| it.contains("passed")));
-        told
+            .filter(|it| it["text"].as_str().is_some_and(|it| it.contains("passed")))
     });
     let text = over["text"].as_str().unwrap_or_default();
     assert!(

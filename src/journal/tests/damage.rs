@@ -4,7 +4,7 @@ use super::*;
 use std::io::{Seek, SeekFrom, Write};
 
 /// More than SQLite's page cache (2 MB) holds, so that old pages are read from the disk again.
-const MANY: u64 = 20_000;
+const MANY: u64 = 32_000;
 
 /// Everything behind the first page is overwritten: no page there is one of a tree any more.
 fn overwrite(file: &std::path::Path) {

@@ -3,7 +3,9 @@
 
 use standpipe::quantity::metres;
 use standpipe::rehearsal::script::expect::{Mode, Subject};
-use standpipe::rehearsal::{Coverage, Rehearsed, Script, Trace, judge, junit, play, rehearse};
+use standpipe::rehearsal::{
+    Coverage, Keep, Manner, Rehearsed, Script, Trace, judge, junit, play, rehearse,
+};
 use standpipe::site::Site;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -47,7 +49,7 @@ fn all() -> [(Site, Vec<Script>); 2] {
 }
 
 fn rehearsed(site: &Site, scripts: &[Script], jobs: usize) -> Vec<Rehearsed> {
-    let each = rehearse(site, scripts, jobs).into_iter();
+    let each = rehearse(site, scripts, Manner::by(jobs)).into_iter();
     each.map(|one| one.unwrap_or_else(|problems| panic!("{problems}")))
         .collect()
 }
@@ -261,7 +263,8 @@ fn a_command_that_is_not_answered_as_it_should_be_is_not_met() {
     let (site, _) = &all()[0];
     let mut script = read("config/scripts/shelve.toml");
     let judged = |script: &Script| {
-        let one = Rehearsed::of(site, script).unwrap_or_else(|problems| panic!("{problems}"));
+        let one = Rehearsed::of(site, script, Keep::Named)
+            .unwrap_or_else(|problems| panic!("{problems}"));
         one.judged
             .into_iter()
             .filter(|judged| !judged.met)
@@ -285,7 +288,7 @@ fn a_command_that_is_not_answered_as_it_should_be_is_not_met() {
             "a command is done at 00:00:20"
         ]
     );
-    let one = Rehearsed::of(site, &script).expect("sound");
+    let one = Rehearsed::of(site, &script, Keep::Named).expect("sound");
     assert!(junit(&[one]).contains("it was refused: clearwell LALL has the highest priority"));
 }
 

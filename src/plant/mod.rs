@@ -44,7 +44,7 @@ pub struct Plant {
     link_names: Vec<String>,
     air: Air,
     tanks: Vec<Tank>,
-    /// Of each tank at this step; reused.
+    /// Of each tank at this step.
     columns: Vec<Columns>,
     transmitters: Vec<Transmitter>,
     contacts: Vec<ContactModel>,
@@ -123,9 +123,9 @@ impl Plant {
         self.steps += 1;
         let seconds = STEP.as_secs_f64();
         self.tanks.iter_mut().for_each(|tank| tank.flow(seconds));
-        self.columns.clear();
-        let columns = self.tanks.iter().map(|tank| tank.columns(&self.air));
-        self.columns.extend(columns);
+        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
+            *columns = tank.columns_after(columns, &self.air);
+        }
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,

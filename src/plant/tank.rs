@@ -2,10 +2,12 @@
 
 use super::model::{AirModel, HeadspaceModel, TankModel};
 use crate::physics::liquid::{Conditions, Density};
-use crate::quantity::{AbsolutePressure, Acceleration, Length, cubic_metres, metres};
+use crate::quantity::{
+    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, cubic_metres, metres,
+};
 
 /// The air at the plant.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Air {
     pub model: AirModel,
     pub gravity: Acceleration,
@@ -82,6 +84,36 @@ impl Tank {
         self.not_drawn_m3 += (self.least_m3 - wanted_m3).max(0.0);
     }
 
+    /// The standing columns at this moment, made anew only as far as what they hang on is another than before:
+    /// in most steps nothing is, or the volume alone.
+    pub fn columns_after(&self, before: &Columns, air: &Air) -> Columns {
+        let mut columns = match before.cause == self.cause(air) {
+            true => *before,
+            false => return self.columns(air),
+        };
+        if columns.volume_m3.to_bits() != self.volume_m3.to_bits() {
+            columns.volume_m3 = self.volume_m3;
+            columns.surface_m = self.surface_m();
+        }
+        debug_assert_eq!(columns, self.columns(air), "a cause is missing");
+        columns
+    }
+
+    /// All that columns hang on, but for the volume.
+    fn cause(&self, air: &Air) -> Cause {
+        Cause {
+            air: *air,
+            headspace: self.model.headspace,
+            temperatures: [self.model.liquid_temperature, self.model.gas_temperature],
+            density: self.model.density,
+        }
+    }
+
+    /// Elevation of the surface.
+    fn surface_m(&self) -> f64 {
+        self.model.vessel.elevation(self.level()).value
+    }
+
     /// The standing columns at this moment.
     pub fn columns(&self, air: &Air) -> Columns {
         let top_m = self.top().value;
@@ -99,8 +131,10 @@ impl Tank {
         let truly = |density: Density| self.model.density.unwrap_or(density.value).value;
         let gas = self.model.gas.density(at(self.model.gas_temperature));
         Columns {
+            cause: self.cause(air),
+            volume_m3: self.volume_m3,
             gravity_m_s2: air.gravity.value,
-            surface_m: self.model.vessel.elevation(self.level()).value,
+            surface_m: self.surface_m(),
             opening_m: opening.0,
             opening_pa: opening.1,
             liquid_kg_m3: truly(in_vessel),
@@ -128,9 +162,21 @@ impl Tank {
     }
 }
 
+/// What columns hang on, besides what never changes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Cause {
+    air: Air,
+    headspace: HeadspaceModel,
+    /// Of liquid and gas.
+    temperatures: [Temperature; 2],
+    density: Option<MassDensity>,
+}
+
 /// What stands in a tank and in its lines.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Columns {
+    cause: Cause,
+    volume_m3: f64,
     pub gravity_m_s2: f64,
     pub surface_m: f64,
     /// Where the pressure of the gas is known, and what it is there.

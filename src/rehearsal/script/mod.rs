@@ -120,6 +120,11 @@ impl Script {
         &self.path
     }
 
+    /// As it was read.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     /// The line that a place stands in, counted from 1.
     pub fn line(&self, place: &Range<usize>) -> usize {
         Source::new(&self.path, &self.text).line_and_column(place).0

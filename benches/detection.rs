@@ -203,7 +203,10 @@ fn quiet(path: &Path, tank_years: f64) -> String {
     let which: Vec<String> = told
         .iter()
         .map(|(fault, [possible, probable])| {
-            format!("{} ({possible} possible, {probable} probable)", fault.name())
+            format!(
+                "{} ({possible} possible, {probable} probable)",
+                fault.name()
+            )
         })
         .collect();
     let years = one * runs as f64;

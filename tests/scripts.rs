@@ -37,8 +37,8 @@ fn scripts(folder: &str) -> Vec<Script> {
 }
 
 /// Each folder's scripts with their site.
-fn all() -> [(Site, Vec<Script>); 2] {
-    ["config/scripts", "tests/scripts"].map(|folder| {
+fn all() -> [(Site, Vec<Script>); 3] {
+    ["config/scripts", "tests/scripts", "config/scripts/hookups"].map(|folder| {
         let scripts = scripts(folder);
         let site = standpipe::site::read(&scripts[0].site);
         (

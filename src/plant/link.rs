@@ -1,5 +1,6 @@
-//! A link of the plant: whether its devices answer.
+//! A link of the plant: whether its devices answer, when, and with what.
 
+use super::noise::Noise;
 use std::time::Duration;
 
 /// What can be wrong with a link.
@@ -7,8 +8,18 @@ use std::time::Duration;
 pub enum LinkFault {
     /// Nothing answers.
     Silent,
+    /// Each question costs the connection.
+    Reset,
+    /// No connection is taken, and none stays.
+    Dropped,
+    /// Everything answers so much later.
+    Late(Duration),
     /// Everything answers with this exception code.
     Exception(u8),
+    /// A gateway refreshes the first word of each number only so often, the others at each answer.
+    Torn(Duration),
+    /// The words of each number come in reverse.
+    Swapped,
 }
 
 /// What a device answers to a request for registers.
@@ -18,6 +29,8 @@ pub enum Answer {
     Bits(Vec<bool>),
     Exception(u8),
     Silence,
+    /// The connection ends instead.
+    Reset,
 }
 
 /// Exception codes of the Modbus application protocol V1.1b3, section 7.
@@ -34,19 +47,62 @@ pub const MOST_REGISTERS: u16 = 125;
 /// Most bits of one request (sections 6.1 and 6.2).
 pub const MOST_BITS: u16 = 2000;
 
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug)]
 pub(super) struct Link {
-    fault: Option<(LinkFault, Duration)>,
+    fault: Option<Disturbed>,
+    chance: Noise,
+}
+
+#[derive(Clone, Copy, Debug)]
+struct Disturbed {
+    fault: LinkFault,
+    from: Duration,
+    until: Duration,
+    /// How many of the questions it befalls.
+    share: f64,
+    /// Whether it does in this step.
+    now: bool,
 }
 
 impl Link {
-    pub fn inflict(&mut self, fault: LinkFault, until: Duration) {
-        self.fault = Some((fault, until));
+    pub fn new(chance: Noise) -> Self {
+        Self {
+            fault: None,
+            chance,
+        }
+    }
+
+    pub fn inflict(&mut self, fault: LinkFault, share: f64, from: Duration, until: Duration) {
+        self.fault = Some(Disturbed {
+            fault,
+            from,
+            until,
+            share,
+            now: true,
+        });
+        self.draw();
+    }
+
+    /// A step has gone by: whether the fault befalls the questions of the next.
+    pub fn draw(&mut self) {
+        if let Some(disturbed) = self.fault.as_mut().filter(|one| one.share < 1.0) {
+            disturbed.now = self.chance.share() < disturbed.share;
+        }
     }
 
     pub fn fault(&self, now: Duration) -> Option<LinkFault> {
         self.fault
-            .filter(|(_, until)| now < *until)
-            .map(|(fault, _)| fault)
+            .filter(|one| one.now && now < one.until)
+            .map(|one| one.fault)
+    }
+
+    /// Whether first words are refreshed at this moment, where they are held at all.
+    pub fn refreshes(&self, now: Duration, step: Duration) -> Option<bool> {
+        let disturbed = self.fault.filter(|one| now < one.until)?;
+        let LinkFault::Torn(every) = disturbed.fault else {
+            return None;
+        };
+        let gone = now.saturating_sub(disturbed.from).as_millis();
+        Some(gone % every.max(step).as_millis() < step.as_millis())
     }
 }

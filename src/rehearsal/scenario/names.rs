@@ -53,6 +53,7 @@ impl Scene<'_> {
                 Subject::Alarm { tank, code, .. } => self.check_alarm(tank, code),
                 Subject::Event { tank: None, .. } => {}
                 Subject::Level { tank, .. }
+                | Subject::LevelOff { tank, .. }
                 | Subject::Quality { tank, .. }
                 | Subject::Reason { tank, .. }
                 | Subject::Finding { tank, .. }

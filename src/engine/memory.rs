@@ -35,6 +35,7 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    Noise(NoiseMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -46,6 +47,8 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    /// What a hookup's noise was while its lines were clear; by "tank/hookup".
+    Noise,
 }
 
 impl Remembered {
@@ -55,6 +58,7 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Noise(_) => RememberedKind::Noise,
         }
     }
 }
@@ -66,6 +70,7 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Noise => "noise",
         }
     }
 }
@@ -129,6 +134,25 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// What a hookup's noise was while its lines were clear.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct NoiseMemory {
+    pub modes: Vec<ModeMemory>,
+}
+
+/// The same in one mode: which streams ran.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeMemory {
+    pub mode: u32,
+    pub since: Timestamp,
+    /// The smallest step of the number.
+    pub step: Option<f64>,
+    /// ln of the variance of each block, in thousandths, until there are enough.
+    pub learning: Vec<i16>,
+    /// Mean, standard deviation and limit, once they stand.
+    pub baseline: Option<[f64; 3]>,
 }
 
 /// One alarm.

@@ -36,6 +36,10 @@ pub enum Remembered {
     Call(CallMemory),
     Transfer(TransferMemory),
     Noise(NoiseMemory),
+    /// Of a transmitter.
+    Work(WorkMemory),
+    /// Of an alarm.
+    AlarmTest(AlarmTestMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -49,6 +53,8 @@ pub enum RememberedKind {
     Transfer,
     /// What a hookup's noise was while its lines were clear; by "tank/hookup".
     Noise,
+    Work,
+    AlarmTest,
 }
 
 impl Remembered {
@@ -59,6 +65,8 @@ impl Remembered {
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
             Remembered::Noise(_) => RememberedKind::Noise,
+            Remembered::Work(_) => RememberedKind::Work,
+            Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
         }
     }
 }
@@ -71,6 +79,8 @@ impl RememberedKind {
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
             RememberedKind::Noise => "noise",
+            RememberedKind::Work => "work",
+            RememberedKind::AlarmTest => "alarm-test",
         }
     }
 }
@@ -124,8 +134,9 @@ pub struct LegMemory {
 pub struct TransferMemory {
     /// From the site's zero, as the level.
     pub target_m: f64,
-    pub start_m: f64,
-    pub start_m3: f64,
+    pub fills: bool,
+    /// None where the level was not known then, or is not comparable with it any more.
+    pub start: Option<TransferStart>,
     pub since: Timestamp,
     pub by: Arc<str>,
     pub product: Option<Arc<str>>,
@@ -153,6 +164,41 @@ pub struct ModeMemory {
     pub learning: Vec<i16>,
     /// Mean, standard deviation and limit, once they stand.
     pub baseline: Option<[f64; 3]>,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorkMemory {
+    pub by: Arc<str>,
+    /// The number of the permit.
+    pub permit: Arc<str>,
+    pub since: Timestamp,
+    pub until: Timestamp,
+    /// What stands in for the signal, in the transmitter's SI unit.
+    pub hand: Option<f64>,
+}
+
+/// The live tests of one alarm.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AlarmTestMemory {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    /// When one was last passed.
+    pub passed: Option<Timestamp>,
+    /// The last one, by whom, and how it went.
+    pub last: Option<Timestamp>,
+    pub by: Option<Arc<str>>,
+    pub result: Option<Arc<str>>,
+    pub running: bool,
+}
+
+/// What was in the tank when a transfer began.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TransferStart {
+    pub level_m: f64,
+    pub volume_m3: f64,
+    /// k = 2.
+    pub uncertainty_m3: Option<f64>,
 }
 
 /// One alarm.

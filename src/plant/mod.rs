@@ -31,10 +31,9 @@ use crate::quantity::{
 };
 use link::{Link, MOST_BITS, MOST_REGISTERS};
 use noise::Noise;
-use std::collections::BTreeMap;
 use std::time::Duration;
-use tank::{Air, Tank};
-use transmitter::Transmitter;
+use tank::{Air, Columns, Tank};
+use transmitter::{Standing, Transmitter};
 
 /// The plant's step of time.
 pub const STEP: Duration = Duration::from_millis(100);
@@ -45,6 +44,8 @@ pub struct Plant {
     link_names: Vec<String>,
     air: Air,
     tanks: Vec<Tank>,
+    /// Of each tank at this step; reused.
+    columns: Vec<Columns>,
     transmitters: Vec<Transmitter>,
     contacts: Vec<ContactModel>,
     links: Vec<Link>,
@@ -77,14 +78,21 @@ impl Plant {
             .zip(model.transmitters)
             .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
             .collect();
+        let columns: Vec<Columns> = tanks.iter().map(|tank| tank.columns(&air)).collect();
+        let now = Standing {
+            tanks: &tanks,
+            columns: &columns,
+            air: &air,
+        };
         transmitters
             .iter_mut()
-            .for_each(|transmitter| transmitter.settle(&tanks, &air));
+            .for_each(|transmitter| transmitter.settle(&now));
         Self {
             links: vec![Link::default(); model.links.len()],
             link_names: model.links,
             air,
             tanks,
+            columns,
             transmitters,
             contacts: model.contacts,
             steps: 0,
@@ -115,8 +123,16 @@ impl Plant {
         self.steps += 1;
         let seconds = STEP.as_secs_f64();
         self.tanks.iter_mut().for_each(|tank| tank.flow(seconds));
+        self.columns.clear();
+        let columns = self.tanks.iter().map(|tank| tank.columns(&self.air));
+        self.columns.extend(columns);
+        let now = Standing {
+            tanks: &self.tanks,
+            columns: &self.columns,
+            air: &self.air,
+        };
         for transmitter in &mut self.transmitters {
-            transmitter.step(seconds, &self.tanks, &self.air);
+            transmitter.step(seconds, &now);
         }
     }
 }
@@ -234,18 +250,29 @@ impl Plant {
         if !(1..=most).contains(&count) {
             return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
         }
-        let mut table: BTreeMap<u32, u16> = outputs()
-            .filter(|one| one.model.output.space == space)
-            .flat_map(|one| (u32::from(one.model.output.address)..).zip(one.words()))
-            .collect();
-        for contact in contacts().filter(|one| one.space == space) {
-            let state = u16::from(contact.on != contact.inverted);
-            *table.entry(contact.address.into()).or_default() |= state << contact.bit.unwrap_or(0);
+        let (first, length) = (usize::from(address), usize::from(count));
+        let mut table: Vec<Option<u16>> = vec![None; length];
+        // Its place in the answer, if it is asked for.
+        let asked = |register: usize| register.checked_sub(first).filter(|at| *at < length);
+        for output in outputs().filter(|one| one.model.output.space == space) {
+            let start = usize::from(output.model.output.address);
+            // A number takes four registers at most.
+            if start + 4 <= first || start >= first + length {
+                continue;
+            }
+            for (register, word) in (start..).zip(output.words()) {
+                if let Some(at) = asked(register) {
+                    table[at] = Some(word);
+                }
+            }
         }
-        let first = u32::from(address);
-        let words: Option<Vec<u16>> = (first..first + u32::from(count))
-            .map(|register| table.get(&register).copied())
-            .collect();
+        for contact in contacts().filter(|one| one.space == space) {
+            if let Some(at) = asked(contact.address.into()) {
+                let state = u16::from(contact.on != contact.inverted);
+                *table[at].get_or_insert(0) |= state << contact.bit.unwrap_or(0);
+            }
+        }
+        let words: Option<Vec<u16>> = table.into_iter().collect();
         match words {
             Some(words) if is_bits => Answer::Bits(words.iter().map(|word| *word != 0).collect()),
             Some(words) => Answer::Words(words),

@@ -3,7 +3,7 @@
 use super::line::Line;
 use super::model::{Senses, TransmitterModel};
 use super::noise::Noise;
-use super::tank::{Air, Tank};
+use super::tank::{Air, Columns, Tank};
 use super::words;
 
 /// Which of a transmitter's lines.
@@ -31,6 +31,14 @@ pub enum Fault {
     Failed,
     /// The value runs away by so much a second.
     Drift(f64),
+}
+
+/// Everything that can be sensed at one moment; the columns of each tank are worked out once for all of them.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Standing<'a> {
+    pub tanks: &'a [Tank],
+    pub columns: &'a [Columns],
+    pub air: &'a Air,
 }
 
 #[derive(Clone, Debug)]
@@ -73,17 +81,17 @@ impl Transmitter {
     }
 
     /// Take the present state at once, as at power-up.
-    pub fn settle(&mut self, tanks: &[Tank], air: &Air) {
-        self.flood(tanks, air);
-        self.damped = self.sensed(tanks, air);
+    pub fn settle(&mut self, now: &Standing<'_>) {
+        self.flood(now);
+        self.damped = self.sensed(now);
         self.update();
     }
 
     /// Let time go by.
-    pub fn step(&mut self, seconds: f64, tanks: &[Tank], air: &Air) {
-        self.flood(tanks, air);
+    pub fn step(&mut self, seconds: f64, now: &Standing<'_>) {
+        self.flood(now);
         self.drifted += self.drift_per_s * seconds;
-        let sensed = self.sensed(tanks, air);
+        let sensed = self.sensed(now);
         let constant_s = self.model.damping.as_secs_f64();
         // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
         let share = if constant_s > 0.0 {
@@ -109,8 +117,8 @@ impl Transmitter {
     pub fn inflict(&mut self, fault: Fault, tanks: &[Tank], air: &Air) {
         match fault {
             Fault::Plugged(side) => {
-                if let (Some(tank), Some(line)) = (self.tank(tanks), self.line(side)) {
-                    line.plug(&tank.columns(air), air);
+                if let (Some(tank), Some(line)) = (self.tank(), self.line(side)) {
+                    line.plug(&tanks[tank].columns(air), air);
                 }
             }
             Fault::LegLost(side, height_m) => self
@@ -171,24 +179,24 @@ impl Transmitter {
             .map_or(raw, |(low, high)| raw.clamp(low, high))
     }
 
-    fn flood(&mut self, tanks: &[Tank], air: &Air) {
-        if let Some(columns) = self.tank(tanks).map(|tank| tank.columns(air)) {
-            self.lines
-                .iter_mut()
-                .flatten()
-                .for_each(|line| line.flood(&columns));
+    fn flood(&mut self, now: &Standing<'_>) {
+        if let Some(tank) = self.tank() {
+            let lines = self.lines.iter_mut().flatten();
+            lines.for_each(|line| line.flood(&now.columns[tank]));
         }
     }
 
-    fn sensed(&self, tanks: &[Tank], air: &Air) -> f64 {
+    fn sensed(&self, now: &Standing<'_>) -> f64 {
+        let Standing {
+            tanks,
+            columns,
+            air,
+        } = now;
         let port_pa = |tank: usize, side: Side| {
             let line = self.lines[side as usize]
                 .as_ref()
                 .expect("a pressure transmitter has the lines that it senses by");
-            (
-                line.pressure_pa(&tanks[tank].columns(air), air),
-                line.diaphragm_m(),
-            )
+            (line.pressure_pa(&columns[tank], air), line.diaphragm_m())
         };
         let truth = match self.model.senses {
             Senses::Gauge { tank, .. } => {
@@ -212,12 +220,12 @@ impl Transmitter {
         truth + self.model.zero_offset + self.drifted
     }
 
-    fn tank<'a>(&self, tanks: &'a [Tank]) -> Option<&'a Tank> {
+    fn tank(&self) -> Option<usize> {
         match self.model.senses {
             Senses::Gauge { tank, .. }
             | Senses::Absolute { tank, .. }
             | Senses::SealedGauge { tank, .. }
-            | Senses::Differential { tank, .. } => Some(&tanks[tank]),
+            | Senses::Differential { tank, .. } => Some(tank),
             _ => None,
         }
     }

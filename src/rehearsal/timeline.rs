@@ -3,7 +3,7 @@
 //! Entries of one moment are done in the order of the script. A ramp is drawn straight, step by step; a
 //! later entry for the same setting ends it.
 
-use crate::engine::Command;
+use super::script::Asked;
 use crate::plant::{Fault, LinkFault, Plant, Setting};
 use std::time::Duration;
 
@@ -37,7 +37,21 @@ pub(super) enum Deed {
         fault: LinkFault,
         lasting: Duration,
     },
-    Ask(Command),
+    Switch {
+        contact: usize,
+        on: bool,
+    },
+    Ask(Asked),
+    /// By so many seconds.
+    StepClock(f64),
+}
+
+/// What is due and is not for the plant.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Outside {
+    Asked(Asked),
+    /// The wall clock goes by so many seconds.
+    Clock(f64),
 }
 
 #[derive(Clone, Debug)]
@@ -73,11 +87,12 @@ impl Timeline {
 
     /// Whether any entry asks for something that the plant alone cannot do.
     pub fn has_commands(&self) -> bool {
-        self.due.iter().any(|due| matches!(due.deed, Deed::Ask(_)))
+        let outside = |due: &Due| matches!(due.deed, Deed::Ask(_) | Deed::StepClock(_));
+        self.due.iter().any(outside)
     }
 
-    /// Do what is due. What people ask is handed back: it is for the one who takes commands.
-    pub fn apply(&mut self, plant: &mut Plant) -> Vec<Command> {
+    /// Do what is due. What people ask and what the clock does is handed back: it is not for the plant.
+    pub fn apply(&mut self, plant: &mut Plant) -> Vec<Outside> {
         let now = plant.time();
         let mut asked = Vec::new();
         while let Some((time, deed)) = self.next_due(now) {
@@ -110,7 +125,7 @@ impl Timeline {
         start: Duration,
         deed: Deed,
         plant: &mut Plant,
-        asked: &mut Vec<Command>,
+        asked: &mut Vec<Outside>,
     ) {
         match deed {
             Deed::Turn {
@@ -139,7 +154,9 @@ impl Timeline {
                 fault,
                 lasting,
             } => plant.disturb(link, fault, start + lasting),
-            Deed::Ask(command) => asked.push(command),
+            Deed::Switch { contact, on } => plant.switch(contact, on),
+            Deed::Ask(command) => asked.push(Outside::Asked(command)),
+            Deed::StepClock(by_s) => asked.push(Outside::Clock(by_s)),
         }
     }
 
@@ -164,6 +181,7 @@ impl Ramp {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::engine::Command;
     use crate::plant::STEP;
     use crate::plant::tests::dry_leg_model;
 
@@ -235,9 +253,12 @@ mod tests {
 
     #[test]
     fn what_people_ask_is_handed_back_once() {
-        let ask = Command::ConfirmLevel {
-            tank: "a".into(),
-            by: "Ada".into(),
+        let ask = Asked {
+            command: Command::ConfirmLevel {
+                tank: "a".into(),
+                by: "Ada".into(),
+            },
+            refused: false,
         };
         let due = Due {
             time: seconds(1.0),
@@ -248,7 +269,7 @@ mod tests {
         assert!(timeline.has_commands());
         assert_eq!(timeline.apply(&mut plant), []);
         plant.advance(seconds(1.0));
-        assert_eq!(timeline.apply(&mut plant), [ask]);
+        assert_eq!(timeline.apply(&mut plant), [Outside::Asked(ask)]);
         assert_eq!(timeline.apply(&mut plant), []);
     }
 }

@@ -2,12 +2,12 @@
 
 use super::{
     AlarmForm, CheckForm, ContactForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm,
-    ReadingForm, SignalForm, TankForm,
+    ReadingForm, RehearsalForm, SignalForm, TankForm,
 };
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 10] = [
+pub const FORMS: [&str; 11] = [
     "reading",
     "alarm",
     "event",
@@ -18,6 +18,7 @@ pub const FORMS: [&str; 10] = [
     "check",
     "notice",
     "heartbeat",
+    "rehearsal",
 ];
 
 /// The schema of a form; none for a name that is not in [`FORMS`].
@@ -31,6 +32,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "check" => Some(of::<CheckForm>()),
         "notice" => Some(of::<NoticeForm>()),
         "heartbeat" => Some(of::<HeartbeatForm>()),
+        "rehearsal" => Some(of::<RehearsalForm>()),
         "contact" => Some(of::<ContactForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,

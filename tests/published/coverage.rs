@@ -103,6 +103,11 @@ const TABLES: &[Table] = &[
         ]
     ),
     table!(
+        "lines.csv",
+        11,
+        [lines::least_squares_as_in_the_guide_and_as_nist_certifies]
+    ),
+    table!(
         "loop-current.csv",
         15,
         [current_loop::currents_are_classed_as_ne_43_says]

@@ -113,6 +113,11 @@ impl NoiseMonitor {
         block.count += 1;
     }
 
+    /// The block that is being heard says nothing.
+    pub fn interrupt(&mut self) {
+        self.block.spoilt = true;
+    }
+
     fn close(&mut self, now: Now, block: &Block) {
         self.current = None;
         if block.spoilt || block.count < FRESH {

@@ -25,6 +25,11 @@ impl SignalWatch {
         raw: Result<f64, Fault>,
         said: SignalValue,
     ) {
+        if said.is_worked_on() {
+            self.frozen.interrupt();
+            self.is_bad = false;
+            return;
+        }
         // Silence is the link's; what the device itself says to be wrong is the tag's.
         let is_bad = match raw {
             Ok(_) => said.quality() == Quality::Bad && !said.is_waiting(),

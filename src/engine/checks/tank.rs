@@ -15,6 +15,7 @@ use super::terms::{
 };
 use crate::engine::memory::NoiseMemory;
 use crate::engine::plan::Gives;
+use crate::engine::signal::is_worked_on;
 use crate::quantity::{cubic_metres, metres};
 use std::time::Duration;
 
@@ -56,6 +57,10 @@ impl Checks {
         seen: &Seen,
         hookups: impl Iterator<Item = HookupSeen> + Clone,
     ) {
+        if is_worked_on(seen.reasons) {
+            self.interrupt();
+            return;
+        }
         self.flat.take(seen);
         if self.period.is_full(seen.now.up) {
             self.look(place, seen);
@@ -65,6 +70,17 @@ impl Checks {
             self.listen(place, seen, hookups.clone());
         }
         self.period.take(seen, hookups);
+    }
+
+    /// What comes next does not belong to what was.
+    fn interrupt(&mut self) {
+        self.flat = FlatWatch::default();
+        self.period.begin();
+        self.reckoning = None;
+        self.lines.iter_mut().for_each(LinesWatch::interrupt);
+        self.noises.iter_mut().for_each(NoiseMonitor::interrupt);
+        self.idle.take(None);
+        self.outside.iter_mut().for_each(|watch| watch.take(None));
     }
 
     fn listen(

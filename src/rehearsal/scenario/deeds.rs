@@ -1,14 +1,13 @@
 //! The entries of a script as deeds on the plant of a site.
 
 use super::{Scene, top_of};
+use crate::engine::TransmitterId;
 use crate::engine::plan::{Hookup, Leg, LegFill, Reads, TankPlan};
-use crate::engine::{Command, TransmitterId};
 use crate::plant::{Fault, LinkFault, Setting, Side};
 use crate::quantity::Dimension;
 use crate::rehearsal::script::{Action, Ailment, Disturbance, Entry, Named, Placed};
 use crate::rehearsal::timeline::{Deed, Due};
 use crate::site::problem::Problem;
-use std::ops::Range;
 
 impl Scene<'_> {
     pub(super) fn due(&self) -> Vec<Due> {
@@ -59,9 +58,19 @@ impl Scene<'_> {
                         );
                     }
                 }
-                Action::Command(command) => {
-                    self.check_command(command);
-                    add(entry.time, Deed::Ask(command.value.clone()));
+                Action::Command(asked) => {
+                    self.check_command(asked);
+                    add(entry.time, Deed::Ask(asked.value.clone()));
+                }
+                Action::Clock(by_s) => add(entry.time, Deed::StepClock(*by_s)),
+                Action::Contact { contact, on } => {
+                    let on = *on;
+                    if let Some(contact) = self.contact_place(contact) {
+                        add(entry.time, Deed::Switch { contact, on });
+                        if let Some(until) = entry.until {
+                            add(until, Deed::Switch { contact, on: !on });
+                        }
+                    }
                 }
                 _ => {
                     if let Some((tank, setting, to)) = self.turn(action) {
@@ -163,7 +172,7 @@ impl Scene<'_> {
                     "name a tank whose low leg is filled",
                 ),
             },
-            Ailment::Condensate(height) => match sides.low {
+            Ailment::Condensate(_) | Ailment::LowLegFlooded => match sides.low {
                 Some((
                     id,
                     side,
@@ -171,7 +180,12 @@ impl Scene<'_> {
                         fill: LegFill::Gas, ..
                     },
                 )) => {
-                    vec![(id.index(), Fault::Condensate(side, height.value))]
+                    // A line holds no more than its own height.
+                    let height_m = match fault.value {
+                        Ailment::Condensate(height) => height.value,
+                        _ => f64::INFINITY,
+                    };
+                    vec![(id.index(), Fault::Condensate(side, height_m))]
                 }
                 _ => refuse(
                     "has no dry low leg that condensate could stand in",
@@ -214,7 +228,10 @@ impl Scene<'_> {
                 }
                 is_of_it.then_some((place, Fault::Drift(per_second)))
             }
-            Ailment::Plugged { .. } | Ailment::WetLegLost(_) | Ailment::Condensate(_) => None,
+            Ailment::Plugged { .. }
+            | Ailment::WetLegLost(_)
+            | Ailment::Condensate(_)
+            | Ailment::LowLegFlooded => None,
         }
     }
 
@@ -244,27 +261,14 @@ impl Scene<'_> {
         )
     }
 
-    fn check_command(&self, command: &Placed<Command>) {
-        let Command::Acknowledge { tank, code, .. } = &command.value else {
-            return;
-        };
-        let place: Range<usize> = command.place.clone();
-        let named = Named {
-            name: tank.clone(),
-            place: place.clone(),
-        };
-        let Some(tank) = self
-            .tank_place(&named)
-            .map(|tank| &self.site.plan.tanks[tank])
-        else {
-            return;
-        };
-        let codes = || tank.alarms.iter().map(|alarm| &*alarm.code);
-        if !codes().any(|known| known == code) {
-            let message = format!("tank \"{}\" has no alarm \"{code}\"", tank.name);
-            let cure = format!("it has: {}", codes().collect::<Vec<_>>().join(", "));
-            self.report(Problem::new(place, message).cure(cure));
-        }
+    fn contact_place(&self, named: &Named) -> Option<usize> {
+        let tags = || self.site.plan.contacts.iter().map(|contact| &*contact.tag);
+        self.place(
+            "contact",
+            named,
+            tags().position(|tag| tag == named.name),
+            tags(),
+        )
     }
 }
 

@@ -5,6 +5,7 @@
 
 mod connect;
 mod deeds;
+mod names;
 #[cfg(test)]
 mod tests;
 
@@ -37,6 +38,7 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
         problems: RefCell::default(),
     };
     scene.check_starts();
+    scene.check_expectations();
     let tanks = site
         .plan
         .tanks

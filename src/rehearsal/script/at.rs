@@ -1,10 +1,10 @@
 //! `[[at]]`: what happens at a moment.
 
+use super::command::command;
 use super::fault::{
     Ailment, Disturbance, OF_LINKS, OF_TANKS, OF_TRANSMITTERS, ailment, disturbance, fault,
 };
-use super::{Headspace, Named, Placed, headspace, moment::moment, named};
-use crate::engine::Command;
+use super::{Asked, Headspace, Named, Placed, headspace, moment::moment, named};
 use crate::site::file::Table;
 use crate::site::problem::Problem;
 use std::time::Duration;
@@ -53,10 +53,17 @@ pub enum Action {
         fault: Disturbance,
         lasting: Duration,
     },
-    Command(Placed<Command>),
+    /// Switched to `on`; at the entry's `until` back.
+    Contact {
+        contact: Named,
+        on: bool,
+    },
+    /// The wall clock is stepped by so much, s.
+    Clock(f64),
+    Command(Placed<Asked>),
 }
 
-const TARGETS: [&str; 4] = ["tank", "transmitter", "link", "command"];
+const TARGETS: [&str; 6] = ["tank", "transmitter", "link", "contact", "clock", "command"];
 const SETTINGS: [&str; 4] = ["inflow", "outflow", "headspace", "liquid_temperature"];
 pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
     let (time, until) = (moment(table, "time"), moment(table, "until"));
@@ -89,14 +96,18 @@ fn check_times(table: &Table<'_>, entry: &Entry) {
                 .cure("make `every` longer"),
         );
     }
-    let ends_otherwise =
-        |action: &Action| matches!(action, Action::LinkFault { .. } | Action::Command(_));
+    let ends_otherwise = |action: &Action| {
+        matches!(
+            action,
+            Action::LinkFault { .. } | Action::Command(_) | Action::Clock(_)
+        )
+    };
     if entry.actions.iter().all(ends_otherwise) {
         let problem = table.problem_at("until", "`until` says nothing here");
-        table.report(
-            problem
-                .cure("take it out; a link's fault says how long it lasts, a command has no end"),
-        );
+        table
+            .report(problem.cure(
+                "take it out; a link's fault says how long it lasts, the others have no end",
+            ));
     }
 }
 
@@ -106,11 +117,18 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
         .into_iter()
         .filter(|key| target != "tank" && table.has(key));
     misplaced
-        .chain((target == "command" && table.has("fault")).then_some("fault"))
+        .chain(
+            (!["tank", "transmitter", "link"].contains(&target) && table.has("fault"))
+                .then_some("fault"),
+        )
         .for_each(|key| {
             let problem = table.problem_at(key, format!("`{key}` does not go with `{target}`"));
             table.report(problem.cure("put it in an [[at]] of its own that names its `tank`"));
         });
+    if target != "contact" && table.has("on") {
+        let problem = table.problem_at("on", format!("`on` does not go with `{target}`"));
+        table.report(problem.cure("it says to which state a `contact` is switched"));
+    }
     match target {
         "tank" => of_tank(table),
         "transmitter" => {
@@ -134,6 +152,21 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
                 lasting,
             }])
         }
+        "contact" => {
+            let contact = named(table, "contact");
+            if !table.has("on") {
+                let problem = table.problem_at("contact", "`on` is missing in [at]");
+                table.report(
+                    problem.cure("say to which state it is switched: on = true or on = false"),
+                );
+            }
+            let on = table.boolean("on");
+            Some(vec![Action::Contact {
+                contact: contact?,
+                on: on?,
+            }])
+        }
+        "clock" => Some(vec![Action::Clock(table.si("clock")?)]),
         _ => Some(vec![Action::Command(command(&table.table("command")?)?)]),
     }
 }
@@ -152,7 +185,8 @@ fn target(table: &Table<'_>) -> Option<&'static str> {
             table.place_of(second),
         ),
     };
-    let cure = "name one of `tank`, `transmitter`, `link` or `command` in each [[at]]";
+    let cure =
+        "name one of `tank`, `transmitter`, `link`, `contact`, `clock` or `command` in each [[at]]";
     table.report(Problem::new(place, message).cure(cure));
     None
 }
@@ -210,24 +244,4 @@ fn required<T>(table: &Table<'_>, fault: Option<T>) -> Option<T> {
         ));
     }
     fault
-}
-
-fn command(table: &Table<'_>) -> Option<Placed<Command>> {
-    let (ack, by) = (table.text("ack"), table.text("by"));
-    let Some((tank, code)) = ack?.rsplit_once(' ') else {
-        let problem = table.problem_at("ack", "`ack` must name a tank and an alarm's code");
-        table.report(problem.cure("for example ack = \"clearwell LAH\""));
-        return None;
-    };
-    let (tank, code) = (tank.trim().to_owned(), code.to_owned());
-    let value = Command::Acknowledge {
-        tank,
-        code,
-        by: by?.into(),
-        activation: None,
-    };
-    Some(Placed {
-        value,
-        place: table.place_of("ack"),
-    })
 }

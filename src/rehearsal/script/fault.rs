@@ -14,6 +14,7 @@ pub enum Ailment {
     },
     WetLegLost(Length),
     Condensate(Length),
+    LowLegFlooded,
     EqualiserOpen,
     Frozen,
     Nan,
@@ -30,10 +31,11 @@ pub enum Disturbance {
     Exception(u8),
 }
 
-pub(super) const OF_TANKS: [&str; 7] = [
+pub(super) const OF_TANKS: [&str; 8] = [
     "plugged",
     "wet_leg_lost",
     "condensate",
+    "low_leg_flooded",
     "equaliser",
     "frozen",
     "nan",
@@ -103,6 +105,7 @@ pub(super) fn ailment(fault: &FaultTable<'_>) -> Option<Placed<Ailment>> {
         }
         "wet_leg_lost" => Ailment::WetLegLost(table.length("wet_leg_lost")?),
         "condensate" => Ailment::Condensate(table.length("condensate")?),
+        "low_leg_flooded" => is_on(table, "low_leg_flooded").then_some(Ailment::LowLegFlooded)?,
         "equaliser" => table.choice("equaliser").map(|_| Ailment::EqualiserOpen)?,
         "frozen" => is_on(table, "frozen").then_some(Ailment::Frozen)?,
         "nan" => is_on(table, "nan").then_some(Ailment::Nan)?,

@@ -1,7 +1,7 @@
 //! The keys of the script, one line each.
 
-use crate::quantity::Dimension::{Density, Flow, Length, Pressure, Temperature, Time};
-use crate::site::key::Form::{Boolean, Choice, Quantity, Table, Tables, Text, Whole};
+use crate::quantity::Dimension::{Density, Flow, Length, Pressure, Temperature, Time, Volume};
+use crate::site::key::Form::{Boolean, Choice, Quantity, Table, Tables, Text, Texts, Whole};
 use crate::site::key::{Key, here, key, later, not_yet};
 
 #[rustfmt::skip]
@@ -12,7 +12,8 @@ pub(super) static KEYS: &[Key] = &[
     key("", "last", Text, "\"02:00:00\"", "when it ends"),
     key("", "tank", Tables("tank"), "", "what a tank starts from"),
     key("", "at", Tables("at"), "", "what happens when"),
-    not_yet("", "expect"),
+    key("", "begins", Text, "\"2026-03-04T06:00:00Z\"", "the wall clock at the start").default(BEGINS),
+    key("", "expect", Tables("expect"), "", "what must come of it"),
     // ---- [[tank]] ----
     key("tank", "name", Text, "\"clearwell\"", "the tank, as the site file names it").required(),
     key("tank", "level", Quantity(Length), "\"3.0 m\"", "level at the start; the middle of its range if left out"),
@@ -33,6 +34,9 @@ pub(super) static KEYS: &[Key] = &[
     key("at", "tank", Text, "\"clearwell\"", "where it happens"),
     key("at", "transmitter", Text, "\"PDT-101\"", "where it happens"),
     key("at", "link", Text, "\"skid-a\"", "where it happens"),
+    key("at", "contact", Text, "\"P-101\"", "what is switched"),
+    key("at", "on", Boolean, "true", "to which state it is switched; until the end, or until `until`"),
+    key("at", "clock", Quantity(Time), "\"-10 min\"", "the wall clock is stepped by so much"),
     key("at", "inflow", Quantity(Flow), "\"40 m3/h\"", "into the tank").not_negative(),
     key("at", "outflow", Quantity(Flow), "\"40 m3/h\"", "out of the tank").not_negative(),
     key("at", "headspace", Quantity(Pressure), "\"12 kPa(g)\"", "pressure at the top of the vessel"),
@@ -46,6 +50,7 @@ pub(super) static KEYS: &[Key] = &[
     key("at.fault", "plugged", Choice(&[here("high"), here("low"), here("both")]), "\"high\"", "a side's pressure is trapped"),
     key("at.fault", "wet_leg_lost", Quantity(Length), "\"0.3 m\"", "height gone from the top of the low leg's fill").above_zero(),
     key("at.fault", "condensate", Quantity(Length), "\"0.2 m\"", "height of liquid in the dry low leg").above_zero(),
+    key("at.fault", "low_leg_flooded", Boolean, "true", "the dry low leg stands full of the tank's liquid; at `until` it is drained"),
     key("at.fault", "equaliser", Choice(&[here("open"), later("leaking")]), "\"open\"", "high and low side are joined"),
     key("at.fault", "frozen", Boolean, "true", "the number stays"),
     key("at.fault", "nan", Boolean, "true", "the register says failure"),
@@ -54,12 +59,54 @@ pub(super) static KEYS: &[Key] = &[
     key("at.fault", "exception", Quantity(Time), "\"20 s\"", "the link answers exceptions for so long").above_zero(),
     key("at.fault", "code", Whole, "4", "which exception").default("4"),
     not_yet("at.fault", "lag"),
-    not_yet("at.fault", "low_leg_flooded"),
     not_yet("at.fault", "reset"),
     not_yet("at.fault", "late"),
     not_yet("at.fault", "torn"),
     not_yet("at.fault", "swapped"),
     // ---- command = { … } ----
-    key("at.command", "ack", Text, "\"clearwell LAH\"", "tank and code of the alarm to acknowledge").required(),
+    key("at.command", "ack", Text, "\"clearwell LAH\"", "tank and code of the alarm to acknowledge"),
+    key("at.command", "reset", Text, "\"clearwell LAH\"", "tank and code of the latched alarm to reset"),
+    key("at.command", "shelve", Text, "\"clearwell LAH\"", "tank and code of the alarm to hide"),
+    key("at.command", "unshelve", Text, "\"clearwell LAH\"", "tank and code of the alarm to show again"),
+    key("at.command", "out_of_service", Text, "\"clearwell LAH\"", "tank and code of the alarm to hide for maintenance"),
+    key("at.command", "return", Text, "\"clearwell LAH\"", "tank and code of the alarm to return to service"),
+    key("at.command", "confirm", Text, "\"clearwell level\"", "tank, and level or leg-drained"),
+    key("at.command", "product", Text, "\"coagulant\"", "the tank whose product is chosen"),
+    key("at.command", "transfer", Text, "\"clearwell\"", "the tank whose transfer is followed"),
+    key("at.command", "end_transfer", Text, "\"clearwell\"", "the tank whose transfer ends"),
+    key("at.command", "note", Text, "\"filter 2 washed\"", "somebody's own words"),
     key("at.command", "by", Text, "\"Ada\"", "who asks").required(),
+    key("at.command", "refused", Boolean, "true", "it must be refused; otherwise it must be done").default("false"),
+    key("at.command", "for", Quantity(Time), "\"2 h\"", "how long the alarm is shelved").above_zero(),
+    key("at.command", "reason", Text, "\"float sticks\"", "why"),
+    key("at.command", "once", Boolean, "true", "shelved until its condition clears, if that is sooner").default("false"),
+    key("at.command", "is", Text, "\"brine\"", "the product"),
+    key("at.command", "to", Quantity(Length), "\"4.2 m\"", "level that the transfer ends at"),
+    key("at.command", "volume", Quantity(Volume), "\"30 m3\"", "volume that the transfer ends at").not_negative(),
+    key("at.command", "by_volume", Quantity(Volume), "\"-12 m3\"", "so much more, or with a minus less"),
+    key("at.command", "tell", Quantity(Time), "\"5 min\"", "told so long before the expected end").not_negative().default("5 min"),
+    key("at.command", "stop_within", Quantity(Time), "\"3 min\"", "moving on for longer past the target is overdue").above_zero().default("3 min"),
+    key("at.command", "tank", Text, "\"clearwell\"", "the tank that a note is about"),
+    // ---- [[expect]]: what, ----
+    key("expect", "alarm", Text, "\"clearwell LAH\"", "tank and code; the tank is `system` for alarms of the system itself"),
+    key("expect", "state", Text, "\"UNACK\"", "of the alarm, by its code"),
+    key("expect", "tank", Text, "\"clearwell\"", "the tank that it is about"),
+    key("expect", "level_within", Quantity(Length), "\"10 mm\"", "the shown level is so near to the plant's true one").above_zero(),
+    key("expect", "quality", Choice(&[here("good"), here("uncertain"), here("bad")]), "\"bad\"", "of the tank's reading"),
+    key("expect", "reason", Text, "\"implausible jump\"", "among the reasons of the tank's reading"),
+    key("expect", "event", Text, "\"jump\"", "an event of this kind"),
+    key("expect", "no_event", Text, "\"jump\"", "no event of this kind"),
+    key("expect", "text", Text, "\"pressure artefact\"", "what the event's text contains"),
+    key("expect", "verdict", Text, "\"degasser pressure artefact\"", "tank and fault that diagnosis finds"),
+    key("expect", "confidence", Choice(&[here("possible"), here("probable")]), "\"probable\"", "of the verdict, at least").default("possible"),
+    // ---- and when ----
+    key("expect", "between", Texts, "[\"00:12:10\", \"00:12:40\"]", "it comes within that time"),
+    key("expect", "before", Text, "\"00:20:00\"", "it comes before that time"),
+    key("expect", "while", Texts, "[\"00:00:10\", \"00:20:00\"]", "it holds all that time"),
+    key("expect", "from", Text, "\"00:12:40\"", "it holds from then on; with `until`, up to that"),
+    key("expect", "until", Text, "\"00:20:00\"", "it holds up to then"),
+    key("expect", "never", Boolean, "true", "it is not so at any moment of that time").default("false"),
 ];
+
+/// The wall clock at the start of a script that does not say: the morning shift of a working day.
+const BEGINS: &str = "2026-03-04T06:00:00Z";

@@ -4,18 +4,23 @@
 //! links and transmitters keep their places for the check against the site.
 
 mod at;
+mod command;
+pub mod expect;
 mod fault;
 mod keys;
 mod moment;
 #[cfg(test)]
 mod tests;
 
-use crate::quantity::{Length, MassDensity, Reference, Temperature, VolumeRate};
+use crate::engine::Command;
+use crate::quantity::{Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate};
 use crate::quantity::{cubic_metres_per_second, kelvin, kilograms_per_cubic_metre};
 use crate::site::file::{Document, Table};
-use crate::site::problem::{Problem, Problems};
+use crate::site::problem::{Problem, Problems, Source};
 pub use at::{Action, Entry};
+pub use expect::Expectation;
 pub use fault::{Ailment, Disturbance};
+pub use moment::shown;
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -29,6 +34,9 @@ pub struct Script {
     pub last: Option<Duration>,
     pub tanks: Vec<TankStart>,
     pub entries: Vec<Entry>,
+    pub expectations: Vec<Expectation>,
+    /// The wall clock at the start.
+    pub begins: Timestamp,
     path: PathBuf,
     text: String,
 }
@@ -45,6 +53,13 @@ pub struct Named {
 pub struct Placed<T> {
     pub value: T,
     pub place: Range<usize>,
+}
+
+/// What somebody asks, and whether that is to be refused.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    pub command: Command,
+    pub refused: bool,
 }
 
 /// A pressure that says what it counts from.
@@ -101,6 +116,15 @@ impl Script {
         }
     }
 
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The line that a place stands in, counted from 1.
+    pub fn line(&self, place: &Range<usize>) -> usize {
+        Source::new(&self.path, &self.text).line_and_column(place).0
+    }
+
     /// What is wrong with the script once the site is known.
     pub fn problems(&self, list: Vec<Problem>) -> Problems {
         Problems::new(&self.path, &self.text, list)
@@ -115,7 +139,14 @@ impl Script {
         let tanks: Vec<Option<TankStart>> = root.tables("tank").iter().map(TankStart::of).collect();
         report_twins(&root, tanks.iter().flatten());
         let entries: Vec<Option<Entry>> = root.tables("at").iter().map(at::entry).collect();
+        let expectations = root.tables("expect");
+        let expectations: Vec<Option<Expectation>> = expectations
+            .iter()
+            .map(|table| expect::expectation(table, last))
+            .collect();
         Some(Self {
+            expectations: expectations.into_iter().collect::<Option<_>>()?,
+            begins: begins(&root)?,
             site: site?,
             seed: seed?.unsigned_abs(),
             last,
@@ -164,6 +195,22 @@ impl Truth {
             noise: table.si("noise"),
         }
     }
+}
+
+fn begins(root: &Table<'_>) -> Option<Timestamp> {
+    let parsed = root.text("begins")?.parse().ok();
+    if parsed.is_none() {
+        let problem = root.problem_at("begins", "`begins` must be a time with its zone");
+        root.report(problem.cure(format!("for example {}", root.example("begins"))));
+    }
+    parsed
+}
+
+/// "clear well LAH": a tank's name may have spaces, a code has none.
+fn tank_and_code(text: &str) -> Option<(String, String)> {
+    let (tank, code) = text.rsplit_once(' ')?;
+    let tank = tank.trim();
+    (!tank.is_empty()).then(|| (tank.to_owned(), code.to_owned()))
 }
 
 fn named(table: &Table<'_>, key: &'static str) -> Option<Named> {

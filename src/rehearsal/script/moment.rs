@@ -17,6 +17,35 @@ pub(super) fn moment(table: &Table<'_>, key: &'static str) -> Option<Duration> {
     parsed
 }
 
+/// The two moments that a key lists, the earlier first; none where it is left out or, reported, wrong.
+pub(super) fn moments(table: &Table<'_>, key: &'static str) -> Option<(Duration, Duration)> {
+    if !table.has(key) {
+        return None;
+    }
+    let listed = table.texts(key);
+    let parsed: Vec<Duration> = listed.iter().filter_map(|(text, _)| parse(text)).collect();
+    match parsed[..] {
+        [first, last] if listed.len() == 2 && first < last => Some((first, last)),
+        _ => {
+            let message = format!("`{key}` must be two moments from the start, the earlier first");
+            let problem = table.problem_at(key, message);
+            table.report(problem.cure(format!("for example {}", table.example(key))));
+            None
+        }
+    }
+}
+
+/// A moment as scripts have it: "00:05:00", with tenths where it has any.
+pub fn shown(moment: Duration) -> String {
+    let tenths = (moment.as_millis() + 50) / 100;
+    let (seconds, tenth) = (tenths / 10, tenths % 10);
+    let (hours, minutes, seconds) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    match tenth {
+        0 => format!("{hours:02}:{minutes:02}:{seconds:02}"),
+        _ => format!("{hours:02}:{minutes:02}:{seconds:02}.{tenth}"),
+    }
+}
+
 fn parse(text: &str) -> Option<Duration> {
     let mut parts = text.split(':');
     let mut whole = |digits: usize| {
@@ -44,6 +73,13 @@ fn parse(text: &str) -> Option<Duration> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn moments_are_shown_as_they_are_written() {
+        for text in ["00:05:00", "26:59:07", "00:00:01.5"] {
+            assert_eq!(parse(text).map(shown).as_deref(), Some(text));
+        }
+    }
 
     #[test]
     fn moments_are_hours_minutes_seconds() {

@@ -118,7 +118,11 @@ fn faults_and_commands_are_read() {
     );
     let asked = actions("command = { ack = \"clear well LAH\", by = \"Ada\" }").remove(0);
     let Action::Command(Placed {
-        value: Command::Acknowledge { tank, code, .. },
+        value:
+            Asked {
+                command: Command::Acknowledge { tank, code, .. },
+                refused: false,
+            },
         ..
     }) = asked
     else {
@@ -169,7 +173,10 @@ fn all_that_is_wrong_is_said_together() {
 #[test]
 fn what_has_not_landed_is_refused_by_name() {
     for (lines, named) in [
-        ("[[expect]]\nalarm = \"a LAH\"", "[expect]"),
+        (
+            "[[at]]\ntime = \"0:00:01\"\ntank = \"a\"\nagitation = \"1 m\"",
+            "`agitation`",
+        ),
         (
             "[[at]]\ntime = \"0:00:01\"\nlink = \"a\"\nfault = { torn = true }",
             "`torn`",
@@ -237,5 +244,188 @@ fn entries_that_say_nothing_or_too_much_are_refused() {
         let problems = refused(&format!("[[at]]\ntime = \"00:00:10\"\n{lines}"));
         assert!(problems.contains(said), "{said} is missing in\n{problems}");
         assert!(problems.contains("1 problem in"), "{problems}");
+    }
+}
+
+/// The command of one `[[at]]`.
+fn command(words: &str) -> Command {
+    match actions(&format!("command = {{ {words}, by = \"Ada\" }}")).remove(0) {
+        Action::Command(asked) => asked.value.command,
+        other => panic!("{other:?}"),
+    }
+}
+
+#[test]
+fn whatever_people_ask_can_be_written() {
+    let (tank, by) = (String::from("a b"), std::sync::Arc::<str>::from("Ada"));
+    let code = String::from("LAH");
+    assert_eq!(
+        command("shelve = \"a b LAH\", for = \"2 h\", reason = \"float\", once = true"),
+        Command::Shelve {
+            tank: tank.clone(),
+            code: code.clone(),
+            by: by.clone(),
+            time: Duration::from_secs(7200),
+            reason: "float".into(),
+            once: true,
+        }
+    );
+    let (alarm, by) = (|| (tank.clone(), code.clone()), || by.clone());
+    for (words, command_of) in [
+        (
+            "reset",
+            (|tank, code, by| Command::Reset { tank, code, by }) as fn(_, _, _) -> _,
+        ),
+        ("unshelve", |tank, code, by| Command::Unshelve {
+            tank,
+            code,
+            by,
+        }),
+        ("return", |tank, code, by| Command::Return {
+            tank,
+            code,
+            by,
+        }),
+        ("out_of_service", |tank, code, by| Command::OutOfService {
+            tank,
+            code,
+            by,
+            reason: None,
+        }),
+    ] {
+        let (tank, code) = alarm();
+        let expected = command_of(tank, code, by());
+        assert_eq!(command(&format!("{words} = \"a b LAH\"")), expected);
+    }
+    assert_eq!(
+        command("confirm = \"a b leg-drained\""),
+        Command::ConfirmLegDrained {
+            tank: tank.clone(),
+            by: by()
+        }
+    );
+    let transfer = command("transfer = \"a b\", by_volume = \"-12 m3\"");
+    let Command::Transfer {
+        to: crate::engine::TransferTo::ByVolume(by_volume),
+        tell,
+        ..
+    } = transfer
+    else {
+        panic!("{transfer:?}")
+    };
+    assert!((by_volume.value + 12.0).abs() < 1e-12 && tell == Duration::from_secs(300));
+    assert!(matches!(
+        command("product = \"a b\", is = \"brine\""),
+        Command::ChooseProduct { product, .. } if product == "brine"
+    ));
+}
+
+/// The sentence of one `[[expect]]`.
+fn expected(lines: &str) -> String {
+    let text = format!("site = \"s.toml\"\nlast = \"01:00:00\"\n[[expect]]\n{lines}");
+    match parse(&text) {
+        Ok(script) => script.expectations[0].to_string(),
+        Err(problems) => problems,
+    }
+}
+
+#[test]
+fn expectations_say_what_and_when() {
+    for (lines, sentence) in [
+        (
+            "alarm = \"a LAH\"\nstate = \"UNACK\"\nbetween = [\"00:01:00\", \"00:02:00\"]",
+            "a LAH is UNACK between 00:01:00 and 00:02:00",
+        ),
+        (
+            "alarm = \"a LAH\"\nstate = \"NORM\"\nfrom = \"00:01:00\"",
+            "a LAH is NORM from 00:01:00 on",
+        ),
+        (
+            "alarm = \"system LINK-A\"\nstate = \"UNACK\"\nnever = true",
+            "system LINK-A is never UNACK",
+        ),
+        (
+            "tank = \"a\"\nlevel_within = \"10 mm\"\nwhile = [\"00:01:00\", \"00:02:00\"]",
+            "a: the level is within 10 mm of the true one from 00:01:00 to 00:02:00",
+        ),
+        (
+            "tank = \"a\"\nquality = \"bad\"\nuntil = \"00:01:00\"",
+            "a: quality is bad until 00:01:00",
+        ),
+        (
+            "no_event = \"jump\"\ntank = \"a\"\nbefore = \"00:20:00\"",
+            "no event \"jump\" of a between 00:00:00 and 00:20:00",
+        ),
+        (
+            "verdict = \"a b pressure artefact\"\nbefore = \"00:50:00\"",
+            "a b: \"pressure artefact\", possible at least before 00:50:00",
+        ),
+    ] {
+        assert_eq!(expected(lines), sentence);
+    }
+}
+
+#[test]
+fn expectations_that_make_no_sense_are_refused_at_their_place() {
+    for (lines, said) in [
+        ("never = true", "it is not said what is expected"),
+        ("alarm = \"a LAH\"", "`state` is missing"),
+        (
+            "alarm = \"LAH\"\nstate = \"NORM\"",
+            "must name a tank and an alarm's code",
+        ),
+        (
+            "alarm = \"a LAH\"\nstate = \"UNACKED\"",
+            "did you mean \"UNACK\"?",
+        ),
+        ("tank = \"a\"", "one thing must be expected of the tank"),
+        ("event = \"jmp\"", "did you mean \"jump\"?"),
+        (
+            "event = \"jump\"\nstate = \"NORM\"",
+            "`state` does not go with `event`",
+        ),
+        (
+            "verdict = \"a high side plagued\"",
+            "must be a tank and a fault",
+        ),
+        (
+            "event = \"jump\"\nbefore = \"00:01:00\"\nfrom = \"00:00:01\"",
+            "does not go with",
+        ),
+        (
+            "event = \"jump\"\nbefore = \"02:00:00\"",
+            "the script has ended by then",
+        ),
+        (
+            "event = \"jump\"\nbetween = [\"00:02:00\", \"00:01:00\"]",
+            "the earlier first",
+        ),
+        (
+            "tank = \"a\"\nlevel_within = \"1 mm\"\nnever = true",
+            "holds for a time",
+        ),
+    ] {
+        let problems = expected(lines);
+        assert!(problems.contains(said), "{said} is missing in\n{problems}");
+        assert!(problems.contains("1 problem in"), "{problems}");
+    }
+}
+
+#[test]
+fn every_key_stands_in_the_handbook() {
+    let page = include_str!("../../../deploy/handbook/rehearsal.md");
+    for key in keys::KEYS.iter().filter(|key| key.is_here) {
+        let name = key.name;
+        let forms = [
+            format!("`{name}"),
+            format!("{name} = "),
+            format!("[[{name}]]"),
+        ];
+        assert!(
+            forms.iter().any(|form| page.contains(form)),
+            "{} of [{}]",
+            key.name,
+            key.table
+        );
     }
 }

@@ -1,0 +1,185 @@
+//! How a link is read in virtual time: what its task in `field` tells of it, without a socket.
+//!
+//! Words of the plant go through the same decoding as those off the wire. A link that keeps silent is told to be
+//! down after its time-out, and is asked again after a wait of 0.5 s that doubles up to 10 s, as in `field` but
+//! without the random part: the longest that it can be there.
+
+use crate::engine::{ContactSample, Fault, Input, LinkState, Sample};
+use crate::field::registers;
+use crate::plant::{self, Answer, Plant, exception};
+use crate::site::settings::{Bit, LinkSettings, Point, Space};
+use std::time::Duration;
+
+const FIRST_WAIT: Duration = Duration::from_millis(500);
+const LONGEST_WAIT: Duration = Duration::from_secs(10);
+
+#[derive(Clone, Debug)]
+pub(super) struct LinkReader {
+    settings: LinkSettings,
+    place: usize,
+    /// The next poll.
+    next: Duration,
+    /// Asked and not answered: told at that time.
+    times_out: Option<Duration>,
+    /// Nothing is asked before.
+    quiet_until: Duration,
+    failures: u32,
+    up: Option<bool>,
+    samples: Vec<Sample>,
+    contacts: Vec<ContactSample>,
+}
+
+impl LinkReader {
+    /// Links poll spread over their period, as the daemon's do.
+    pub fn all(links: &[LinkSettings]) -> Vec<Self> {
+        let count = links.len().max(1) as f64;
+        let readers = links.iter().enumerate().map(|(place, settings)| Self {
+            settings: settings.clone(),
+            place,
+            next: settings.poll_every.mul_f64(place as f64 / count),
+            times_out: None,
+            quiet_until: Duration::ZERO,
+            failures: 0,
+            up: None,
+            samples: Vec::with_capacity(settings.points.len()),
+            contacts: Vec::with_capacity(settings.bits.len()),
+        });
+        readers.collect()
+    }
+
+    /// Reads if that is due, and tells what there is to tell.
+    pub fn read(&mut self, now: Duration, plant: &Plant, mut tell: impl FnMut(Input<'_>)) {
+        if self.settings.points.is_empty() && self.settings.bits.is_empty() {
+            return;
+        }
+        if self.times_out.is_some_and(|at| at <= now) {
+            self.times_out = None;
+            self.go_down(now, &mut tell);
+            tell(Input::Read(&self.samples, &self.contacts));
+        }
+        if self.next > now || self.times_out.is_some() {
+            return;
+        }
+        // A poll that was missed is skipped.
+        while self.next <= now {
+            self.next += self.settings.poll_every.max(plant::STEP);
+        }
+        if now < self.quiet_until {
+            self.fill(|_| Answer::Silence);
+            return tell(Input::Read(&self.samples, &self.contacts));
+        }
+        let (link, mut answered) = (self.place, false);
+        self.fill(|at| {
+            let answer = plant.answer(link, at.device, at.space, at.address, at.count);
+            answered |= answer != Answer::Silence;
+            answer
+        });
+        if !answered {
+            self.times_out = Some(now + self.settings.timeout);
+            return;
+        }
+        self.failures = 0;
+        if self.up != Some(true) {
+            self.up = Some(true);
+            tell(Input::Link(self.settings.id, LinkState::Up));
+        }
+        tell(Input::Read(&self.samples, &self.contacts));
+    }
+
+    fn go_down(&mut self, now: Duration, tell: &mut impl FnMut(Input<'_>)) {
+        let doublings = self.failures.min(16);
+        self.failures += 1;
+        self.quiet_until = now + (FIRST_WAIT * (1 << doublings)).min(LONGEST_WAIT);
+        if self.up != Some(false) {
+            self.up = Some(false);
+            let trouble = format!("no answer within {} s", self.settings.timeout.as_secs_f64());
+            let state = LinkState::Down {
+                trouble: trouble.into(),
+            };
+            tell(Input::Link(self.settings.id, state));
+        }
+    }
+
+    fn fill(&mut self, mut ask: impl FnMut(At) -> Answer) {
+        self.samples.clear();
+        self.contacts.clear();
+        for point in &self.settings.points {
+            self.samples.push(Sample {
+                transmitter: point.transmitter,
+                raw: number(ask(At::point(point)), point),
+            });
+        }
+        for bit in &self.settings.bits {
+            self.contacts.push(ContactSample {
+                contact: bit.contact,
+                bit: state(ask(At::bit(bit)), bit),
+            });
+        }
+    }
+}
+
+/// What one request is for.
+struct At {
+    device: u8,
+    space: plant::Space,
+    address: u16,
+    count: u16,
+}
+
+impl At {
+    fn point(point: &Point) -> Self {
+        Self {
+            device: point.device,
+            space: space(point.register.space),
+            address: point.register.address,
+            count: point.number.words(),
+        }
+    }
+
+    fn bit(bit: &Bit) -> Self {
+        Self {
+            device: bit.device,
+            space: space(bit.register.space),
+            address: bit.register.address,
+            count: 1,
+        }
+    }
+}
+
+fn space(space: Space) -> plant::Space {
+    match space {
+        Space::Input => plant::Space::Input,
+        Space::Holding => plant::Space::Holding,
+        Space::Discrete => plant::Space::Discrete,
+        Space::Coil => plant::Space::Coil,
+    }
+}
+
+fn number(answer: Answer, point: &Point) -> Result<f64, Fault> {
+    match answer {
+        Answer::Words(words) => {
+            registers::decode(&words, point.number, point.order).ok_or(Fault::NoAnswer)
+        }
+        other => Err(fault(&other)),
+    }
+}
+
+fn state(answer: Answer, bit: &Bit) -> Result<bool, Fault> {
+    match (answer, bit.bit) {
+        (Answer::Words(words), Some(place)) => words
+            .first()
+            .map(|word| word >> place & 1 == 1)
+            .ok_or(Fault::NoAnswer),
+        (Answer::Bits(bits), _) => bits.first().copied().ok_or(Fault::NoAnswer),
+        (other, _) => Err(fault(&other)),
+    }
+}
+
+fn fault(answer: &Answer) -> Fault {
+    match answer {
+        // The gateway is there, the device behind it is not.
+        Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND) => Fault::NoAnswer,
+        Answer::Exception(code) => Fault::Exception(*code),
+        _ => Fault::NoAnswer,
+    }
+}

@@ -1,0 +1,90 @@
+//! Many scripts on one site, side by side, and what there is to report of each.
+
+use super::{Coverage, Judged, Script, judge, play};
+use crate::site::Site;
+use crate::site::problem::Problems;
+use crate::wire::rehearsal::{AroundForm, ExpectationForm, RehearsedForm};
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicUsize, Ordering};
+use std::sync::{Mutex, PoisonError};
+use std::thread;
+use std::time::Duration;
+
+/// A script that was played to its end.
+#[derive(Clone, Debug)]
+pub struct Rehearsed {
+    pub script: PathBuf,
+    pub seed: u64,
+    pub last: Duration,
+    /// How many commands were given.
+    pub commands: usize,
+    pub judged: Vec<Judged>,
+    pub coverage: Coverage,
+}
+
+impl Rehearsed {
+    pub fn of(site: &Site, script: &Script) -> Result<Self, Problems> {
+        let trace = play(site, script)?;
+        Ok(Self {
+            script: script.path().to_owned(),
+            seed: script.seed,
+            last: trace.last,
+            commands: trace.answers.len(),
+            judged: judge(site, script, &trace),
+            coverage: trace.coverage,
+        })
+    }
+
+    pub fn is_met(&self) -> bool {
+        self.judged.iter().all(|judged| judged.met)
+    }
+
+    pub fn form(&self) -> RehearsedForm {
+        let expectation = |judged: &Judged| ExpectationForm {
+            line: judged.line,
+            expected: judged.expected.clone(),
+            met: judged.met,
+            found: judged.found.clone(),
+            at_s: judged.at.as_secs_f64(),
+            around: judged
+                .around
+                .iter()
+                .map(|(at, text)| AroundForm {
+                    at_s: at.as_secs_f64(),
+                    text: text.clone(),
+                })
+                .collect(),
+        };
+        RehearsedForm {
+            script: self.script.display().to_string(),
+            seed: self.seed,
+            last_s: self.last.as_secs_f64(),
+            met: self.is_met(),
+            commands: self.commands,
+            expectations: self.judged.iter().map(expectation).collect(),
+        }
+    }
+}
+
+/// Plays scripts on a site, so many at once; what comes is in the order of the scripts, however many those are.
+pub fn rehearse(site: &Site, scripts: &[Script], jobs: usize) -> Vec<Result<Rehearsed, Problems>> {
+    let (next, done) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
+    let work = || {
+        while let Some((place, script)) = {
+            let place = next.fetch_add(1, Ordering::Relaxed);
+            scripts.get(place).map(|script| (place, script))
+        } {
+            let rehearsed = Rehearsed::of(site, script);
+            let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
+            done.push((place, rehearsed));
+        }
+    };
+    thread::scope(|scope| {
+        for _ in 0..jobs.clamp(1, scripts.len().max(1)) {
+            scope.spawn(work);
+        }
+    });
+    let mut done = done.into_inner().unwrap_or_else(PoisonError::into_inner);
+    done.sort_by_key(|(place, _)| *place);
+    done.into_iter().map(|(_, rehearsed)| rehearsed).collect()
+}

@@ -1,0 +1,114 @@
+//! Tanks, alarms and products that commands and expectations name, against the site.
+
+use super::Scene;
+use crate::engine::Command;
+use crate::engine::event::SYSTEM;
+use crate::engine::plan::TankPlan;
+use crate::rehearsal::script::expect::Subject;
+use crate::rehearsal::script::{Asked, Named, Placed};
+use crate::site::problem::Problem;
+
+impl Scene<'_> {
+    pub(super) fn check_command(&self, asked: &Placed<Asked>) {
+        let place = || asked.place.clone();
+        let named = |tank: &str| Named {
+            name: tank.to_owned(),
+            place: place(),
+        };
+        match &asked.value.command {
+            Command::Acknowledge { tank, code, .. }
+            | Command::Reset { tank, code, .. }
+            | Command::Shelve { tank, code, .. }
+            | Command::Unshelve { tank, code, .. }
+            | Command::OutOfService { tank, code, .. }
+            | Command::Return { tank, code, .. }
+            | Command::TestAlarm { tank, code, .. }
+            | Command::EndTestAlarm { tank, code, .. } => self.check_alarm(&named(tank), code),
+            Command::Work { tag, .. } | Command::EndWork { tag, .. } => {
+                self.check_transmitter(&named(tag));
+            }
+            Command::ChooseProduct { tank, product, .. } => {
+                if let Some(plan) = self.tank_named(&named(tank)) {
+                    self.check_product(plan, product, asked);
+                }
+            }
+            Command::ConfirmLevel { tank, .. }
+            | Command::ConfirmLegDrained { tank, .. }
+            | Command::Transfer { tank, .. }
+            | Command::EndTransfer { tank, .. }
+            | Command::Note {
+                tank: Some(tank), ..
+            } => {
+                self.tank_named(&named(tank));
+            }
+            Command::Note { tank: None, .. }
+            | Command::TestNotice { .. }
+            | Command::Silence { .. } => {}
+        }
+    }
+
+    pub(super) fn check_expectations(&self) {
+        for expectation in &self.script.expectations {
+            match &expectation.subject {
+                Subject::Alarm { tank, code, .. } => self.check_alarm(tank, code),
+                Subject::Event { tank: None, .. } => {}
+                Subject::Level { tank, .. }
+                | Subject::Quality { tank, .. }
+                | Subject::Reason { tank, .. }
+                | Subject::Finding { tank, .. }
+                | Subject::Event {
+                    tank: Some(tank), ..
+                } => {
+                    self.tank_named(tank);
+                }
+            }
+        }
+    }
+
+    fn tank_named(&self, named: &Named) -> Option<&TankPlan> {
+        let place = self.tank_place(named)?;
+        Some(&self.site.plan.tanks[place])
+    }
+
+    fn check_alarm(&self, tank: &Named, code: &str) {
+        let plan = &self.site.plan;
+        let alarms = match tank.name == SYSTEM {
+            true => &plan.system,
+            false => match self.tank_named(tank) {
+                Some(tank) => &tank.alarms,
+                None => return,
+            },
+        };
+        let codes = || alarms.iter().map(|alarm| &*alarm.code);
+        if !codes().any(|known| known == code) {
+            let message = match tank.name == SYSTEM {
+                true => format!("the system has no alarm \"{code}\""),
+                false => format!("tank \"{}\" has no alarm \"{code}\"", tank.name),
+            };
+            let cure = format!("it has: {}", codes().collect::<Vec<_>>().join(", "));
+            self.report(Problem::new(tank.place.clone(), message).cure(cure));
+        }
+    }
+
+    fn check_transmitter(&self, tag: &Named) {
+        let tags = || self.site.plan.transmitters.iter().map(|one| &*one.tag);
+        if !tags().any(|known| known == tag.name) {
+            let message = format!("the site has no transmitter \"{}\"", tag.name);
+            let cure = format!("it has: {}", tags().collect::<Vec<_>>().join(", "));
+            self.report(Problem::new(tag.place.clone(), message).cure(cure));
+        }
+    }
+
+    fn check_product(&self, tank: &TankPlan, product: &str, asked: &Placed<Asked>) {
+        let names = || tank.products.iter().map(|product| &*product.name);
+        // That it cannot be chosen may be what is rehearsed.
+        if !names().any(|name| name == product) && !asked.value.refused {
+            let message = format!("tank \"{}\" has no product \"{product}\"", tank.name);
+            let cure = match names().count() {
+                0 | 1 => "the site file names one liquid for it".to_owned(),
+                _ => format!("it has: {}", names().collect::<Vec<_>>().join(", ")),
+            };
+            self.report(Problem::new(asked.place.clone(), message).cure(cure));
+        }
+    }
+}

@@ -1,0 +1,232 @@
+//! Plant and engine in virtual time: what a script does to a site, played from its start to its end.
+//!
+//! What always holds: site, script and seed settle every bit of the trace. Time goes in the plant's steps; what
+//! is due between two of them is done at the later one.
+
+use super::coverage::Coverage;
+use super::reader::LinkReader;
+use super::script::{Asked, Script};
+use super::timeline::Outside;
+use super::trace::{Answered, Found, Moment, Told, Trace};
+use super::{Scenario, scenario};
+use crate::engine::notice::Outcome;
+use crate::engine::snapshot::OpenFinding;
+use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, TankId};
+use crate::plant::{Plant, STEP};
+use crate::quantity::Timestamp;
+use crate::site::Site;
+use crate::site::problem::{Problem, Problems};
+use jiff::SignedDuration;
+use jiff::tz::TimeZone;
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Plays a script on a site to its end.
+pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
+    let scenario = scenario::plant(site, script)?;
+    let Some(last) = script.last else {
+        let problem = Problem::of_file("`last` is missing: a rehearsal must end");
+        let cure = "add last = \"00:30:00\" at the head of the script";
+        return Err(script.problems(vec![problem.cure(cure)]));
+    };
+    let Scenario {
+        plant,
+        mut timeline,
+        ..
+    } = scenario;
+    let mut plant = Plant::new(plant, script.seed);
+    let mut links = LinkReader::all(&site.links);
+    let mut watch = Watch::begin(site, script, last, &plant);
+    loop {
+        let up = plant.time();
+        watch.pass_to(up, &plant);
+        for link in &mut links {
+            link.read(up, &plant, |input| watch.step(input, &plant));
+        }
+        if up >= last {
+            return Ok(watch.trace);
+        }
+        let mut outside = Vec::new();
+        plant.advance_under(STEP, |plant| outside.extend(timeline.apply(plant)));
+        for due in outside {
+            watch.take(due, &plant);
+        }
+    }
+}
+
+/// The engine, and what is written down of it.
+struct Watch {
+    engine: Engine,
+    now: Now,
+    begins: Timestamp,
+    /// By how much the wall clock was stepped, s.
+    stepped_s: f64,
+    /// When time alone next changes something.
+    due: Option<Duration>,
+    due_is_known: bool,
+    /// Which tanks' readings are kept.
+    is_kept: Vec<bool>,
+    asked: Vec<Asked>,
+    effects: Vec<Effect>,
+    trace: Trace,
+}
+
+impl Watch {
+    fn begin(site: &Site, script: &Script, last: Duration, plant: &Plant) -> Self {
+        let plan = Arc::new(with_ages(&site.plan, script.begins));
+        let now = Now {
+            up: Duration::ZERO,
+            utc: script.begins,
+        };
+        let mut effects = Vec::new();
+        let engine = Engine::start(Arc::clone(&plan), None, now, &mut effects);
+        let subjects = || script.expectations.iter().map(|one| &one.subject);
+        let is_named = |tank: &str| subjects().any(|subject| subject.tank() == Some(tank));
+        let mut watch = Self {
+            due: None,
+            due_is_known: false,
+            engine,
+            now,
+            begins: script.begins,
+            stepped_s: 0.0,
+            is_kept: plan.tanks.iter().map(|tank| is_named(&tank.name)).collect(),
+            asked: Vec::new(),
+            effects,
+            trace: Trace {
+                last,
+                events: Vec::new(),
+                answers: Vec::new(),
+                moments: vec![Vec::new(); plan.tanks.len()],
+                found: Vec::new(),
+                coverage: Coverage::new(&plan),
+            },
+        };
+        watch.take_effects(plant);
+        watch
+    }
+
+    /// Time goes by; what is due by it is done.
+    fn pass_to(&mut self, up: Duration, plant: &Plant) {
+        self.now.up = up;
+        let wall = SignedDuration::try_from_secs_f64(self.stepped_s).unwrap_or_default();
+        self.now.utc = self.begins + up + wall;
+        // Several inputs may come in one step of the plant, none in most: it is worked out once after them.
+        if !self.due_is_known {
+            (self.due, self.due_is_known) = (self.engine.due(), true);
+        }
+        if self.due.is_some_and(|due| due <= up) {
+            self.step(Input::Tick, plant);
+        }
+    }
+
+    fn take(&mut self, outside: Outside, plant: &Plant) {
+        match outside {
+            Outside::Asked(asked) => {
+                let id = CommandId(self.asked.len() as u32);
+                let command = asked.command.clone();
+                self.asked.push(asked);
+                self.step(Input::Command(id, command), plant);
+            }
+            Outside::Clock(by_s) => {
+                self.stepped_s += by_s;
+                self.pass_to(self.now.up, plant);
+                self.step(Input::Tick, plant);
+            }
+        }
+    }
+
+    fn step(&mut self, input: Input<'_>, plant: &Plant) {
+        self.engine.step(self.now, input, &mut self.effects);
+        self.take_effects(plant);
+    }
+
+    /// Writes down what the engine tells. Every notice is delivered at once.
+    fn take_effects(&mut self, plant: &Plant) {
+        let mut effects = std::mem::take(&mut self.effects);
+        let mut delivered = Vec::new();
+        for effect in effects.drain(..) {
+            match effect {
+                Effect::Event(event) => self.take_event(event),
+                Effect::Answer(id, answer) => self.trace.answers.push(Answered {
+                    at: self.now.up,
+                    asked: self.asked[id.index()].clone(),
+                    answer,
+                }),
+                Effect::Notify(notice) => delivered.push(notice.id),
+                Effect::Reading(tank) => self.take_reading(tank, plant),
+                Effect::Keep { .. } | Effect::Remember { .. } => {}
+            }
+        }
+        self.effects = effects;
+        for id in delivered {
+            self.step(Input::Delivered(id, Outcome::Delivered), plant);
+        }
+        self.due_is_known = false;
+    }
+
+    fn take_event(&mut self, event: Event) {
+        let snapshot = || self.engine.snapshot();
+        self.trace.coverage.take(&event, snapshot);
+        let at = self.now.up;
+        self.trace.events.push(Told { at, event });
+    }
+
+    fn take_reading(&mut self, tank: TankId, plant: &Plant) {
+        let (index, at) = (tank.index(), self.now.up);
+        self.take_findings(tank);
+        if !self.is_kept[index] {
+            return;
+        }
+        let moment = Moment::of(at, plant.level(index).value, self.engine.reading(tank));
+        let moments = &mut self.trace.moments[index];
+        match moments.last_mut() {
+            Some(last) if last.at == at => *last = moment,
+            _ => moments.push(moment),
+        }
+    }
+
+    /// What has been found since the last reading, and what is no longer.
+    fn take_findings(&mut self, tank: TankId) {
+        let (index, at) = (tank.index(), self.now.up);
+        let open = self.engine.findings(tank);
+        let is_open = |found: &Found| {
+            let same = |one: &&OpenFinding| {
+                (one.finding.fault, one.finding.confidence) == (found.fault, found.confidence)
+            };
+            open.iter().any(|one| same(&one))
+        };
+        let known = self.trace.found.iter_mut();
+        for found in known.filter(|found| found.tank == index && found.to.is_none()) {
+            if !is_open(found) {
+                found.to = Some(at);
+            }
+        }
+        for one in open {
+            let (fault, confidence) = (one.finding.fault, one.finding.confidence);
+            let is_known = self.trace.found.iter().any(|found| {
+                found.to.is_none()
+                    && (found.tank, found.fault, found.confidence) == (index, fault, confidence)
+            });
+            if !is_known {
+                self.trace.found.push(Found {
+                    tank: index,
+                    fault,
+                    confidence,
+                    from: at,
+                    to: None,
+                });
+            }
+        }
+    }
+}
+
+/// The transmitters as old as they are when the script begins: no clock has a say in a rehearsal.
+fn with_ages(plan: &Plan, begins: Timestamp) -> Plan {
+    let (mut plan, today) = (plan.clone(), TimeZone::UTC.to_datetime(begins).date());
+    for transmitter in &mut plan.transmitters {
+        let days = transmitter.calibrated.map(|date| (today - date).get_days());
+        let days = days.and_then(|days| u64::try_from(days).ok());
+        transmitter.since_calibration = days.map(|days| Duration::from_secs(days * 86_400));
+    }
+    plan
+}

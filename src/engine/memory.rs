@@ -35,6 +35,7 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    Noise(NoiseMemory),
     /// Of a transmitter.
     Work(WorkMemory),
     /// Of an alarm.
@@ -50,6 +51,8 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    /// What a hookup's noise was while its lines were clear; by "tank/hookup".
+    Noise,
     Work,
     AlarmTest,
 }
@@ -61,6 +64,7 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Noise(_) => RememberedKind::Noise,
             Remembered::Work(_) => RememberedKind::Work,
             Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
         }
@@ -74,6 +78,7 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Noise => "noise",
             RememberedKind::Work => "work",
             RememberedKind::AlarmTest => "alarm-test",
         }
@@ -140,6 +145,25 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// What a hookup's noise was while its lines were clear.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct NoiseMemory {
+    pub modes: Vec<ModeMemory>,
+}
+
+/// The same in one mode: which streams ran.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeMemory {
+    pub mode: u32,
+    pub since: Timestamp,
+    /// The smallest step of the number.
+    pub step: Option<f64>,
+    /// ln of the variance of each block, in thousandths, until there are enough.
+    pub learning: Vec<i16>,
+    /// Mean, standard deviation and limit, once they stand.
+    pub baseline: Option<[f64; 3]>,
 }
 
 /// Work on a transmitter.

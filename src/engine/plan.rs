@@ -140,6 +140,8 @@ pub struct TransmitterPlan {
     pub zero: f64,
     pub damping: Duration,
     pub resolution: Option<f64>,
+    /// So long its number may stand; none: as long as its noise lets it.
+    pub frozen_after: Option<Duration>,
     /// Raw numbers that mean failure.
     pub failed: Vec<f64>,
     /// No new reading for this long: uncertain; for that long: bad.
@@ -215,6 +217,7 @@ pub struct TankPlan {
     pub choice: Choice,
     pub streams: Vec<Stream>,
     pub jump: Option<JumpCheck>,
+    pub checks: ChecksPlan,
     /// The tank's alarms; the last one is always measurement-failed.
     pub alarms: Vec<AlarmPlan>,
 }
@@ -322,6 +325,24 @@ pub enum StreamFlow {
         when: Vec<Condition>,
         rate: VolumeRate,
     },
+}
+
+/// What the site file says of a tank's checks.
+#[derive(Clone, Debug, Default)]
+pub struct ChecksPlan {
+    /// So long a transmitter's number may stand; none: as long as its noise lets it.
+    pub frozen_after: Option<Duration>,
+    /// Its lines are known to be clear: their noise is learnt, and watched.
+    pub plugging: bool,
+    pub idle: Option<IdleCheck>,
+}
+
+/// When a tank is at rest, and what it may lose then.
+#[derive(Clone, Debug)]
+pub struct IdleCheck {
+    /// All of them hold; none: as its streams say.
+    pub when: Vec<Condition>,
+    pub moves_at_most: Option<VolumeRate>,
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -3,6 +3,7 @@
 use super::alarm::Judged;
 use super::annunciation::uses_contact;
 use super::checks::jump::JumpChange;
+use super::checks::signal::SignalWatch;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::horn::Horn;
@@ -32,6 +33,7 @@ const CLOCK_STEP: Duration = Duration::from_secs(2);
 pub struct Engine {
     pub(super) plan: Arc<Plan>,
     pub(super) signals: Vec<Signal>,
+    pub(super) signal_checks: Vec<SignalWatch>,
     pub(super) contacts: Vec<Contact>,
     pub(super) links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
@@ -122,6 +124,7 @@ impl Engine {
         };
         let mut engine = Self {
             signals: vec![Signal::new(now); plan.transmitters.len()],
+            signal_checks: vec![SignalWatch::default(); plan.transmitters.len()],
             contacts: vec![Contact::new(now); plan.contacts.len()],
             links: vec![(waiting, now.utc); plan.links.len()],
             tanks: (0..plan.tanks.len())
@@ -155,6 +158,7 @@ impl Engine {
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
+        engine.take_up_noises(&memory, effects);
         engine.take_up_tests(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
@@ -252,7 +256,11 @@ impl Engine {
         }
         for sample in samples {
             let index = sample.transmitter.index();
-            self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
+            let transmitter = &self.plan.transmitters[index];
+            self.signals[index].accept(transmitter, self.last, sample.raw);
+            let live = live(&self.plan, (&self.signals, &self.work), self.last);
+            let said = live.value(sample.transmitter);
+            self.signal_checks[index].take(transmitter, self.last, sample.raw, said);
             for tank in &self.readers[index] {
                 let hookup = self.tanks[tank.index()].leading;
                 let leads = self.plan.tanks[tank.index()].hookups[hookup]
@@ -373,6 +381,7 @@ impl Engine {
         }
         match changes.jump {
             Some(JumpChange::Opened(jump)) => {
+                let jump = self.explain_jump(index, tank).unwrap_or(jump);
                 self.event(
                     EventKind::Jump,
                     Some(&tank.name),

@@ -273,6 +273,24 @@ pub fn jump(jump: &Jump) -> String {
                 change_pa / 1000.0
             )
         }
+        (JumpVerdict::CommonCause, _) => format!(
+            "common cause: {} other tanks jumped within half a minute, so look at what they share",
+            jump.together
+        ),
+        (JumpVerdict::EqualiserOpen, _) => {
+            "equaliser open: no difference is left between the two ports".to_owned()
+        }
+        (JumpVerdict::LegLost, _) => {
+            "wet leg lost: it moved by what the whole column in the low leg is worth; it reads high"
+                .to_owned()
+        }
+        (JumpVerdict::UnitOrWords, _) => {
+            "unit or word order: the number is off by the factor of another unit".to_owned()
+        }
+        (JumpVerdict::Real, _) => {
+            "real: what is known to flow makes it; the largest flow in the site file is too small"
+                .to_owned()
+        }
         (_, Some(change_pa)) => {
             format!(
                 "unexplained: the headspace moved by only {:+.2} kPa",

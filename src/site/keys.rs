@@ -292,10 +292,13 @@ pub static KEYS: &[Key] = &[
     // ---- [tank.checks] ----
     key("tank.checks", "jump", Table("tank.checks.jump"), "{ fill_at_most = \"40 m3/h\", draw_at_most = \"60 m3/h\" }", "the level cannot move faster than the streams"),
     not_yet("tank.checks", "sight_glass"),
-    not_yet("tank.checks", "plugging"),
-    not_yet("tank.checks", "frozen"),
+    key("tank.checks", "plugging", Table("tank.checks.plugging"), "{}", "the lines are known to be clear: their noise is learnt, and watched"),
+    key("tank.checks", "frozen", Table("tank.checks.frozen"), "{ after = \"10 min\" }", "how long a transmitter's number may stand; as long as its own noise lets it, if left out"),
     not_yet("tank.checks", "spike"),
-    not_yet("tank.checks", "idle"),
+    key("tank.checks", "idle", Table("tank.checks.idle"), "{ when = \"P-101 off\", moves_at_most = \"5 L/h\" }", "when nothing flows, and what the tank may lose then"),
+    key("tank.checks.idle", "when", Texts, "\"P-101 off\"", "a condition, or a list that holds all at once, while nothing flows; as the streams say, if left out"),
+    key("tank.checks.idle", "moves_at_most", Quantity(Flow), "\"5 L/h\"", "what the tank may gain or lose unseen").above_zero(),
+    key("tank.checks.frozen", "after", Quantity(Time), "\"10 min\"", "equal numbers for so long are a fault").above_zero(),
     key("tank.checks.jump", "fill_at_most", Quantity(Flow), "\"40 m3/h\"", "the sum of the streams in, if left out").above_zero(),
     key("tank.checks.jump", "draw_at_most", Quantity(Flow), "\"60 m3/h\"", "the sum of the streams out, if left out").above_zero(),
     // ---- [[notice]] ----

@@ -2,8 +2,10 @@
 //! plant, no sockets and no clock.
 
 mod bounds;
+mod causes;
 mod chances;
 mod clock;
+mod closed_tank;
 mod commands;
 mod currents;
 mod demo;
@@ -12,13 +14,19 @@ mod doubts;
 mod due;
 mod flooded;
 mod forecast;
+mod frozen;
 mod hookups;
 mod jumps;
+mod lines;
 mod link_flood;
 mod live_tests;
 mod monte_carlo;
+mod noises;
+mod normal;
 mod rates;
 mod recorded;
+mod redundant;
+mod rest;
 mod rig;
 mod scene;
 mod sites;

@@ -12,6 +12,7 @@ mod budget;
 mod choose;
 mod conditions;
 mod contents;
+mod felt;
 mod inputs;
 mod memory;
 mod pressures;

@@ -1,12 +1,18 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
 use super::again::Again;
+use super::felt::{felt, seen_of};
 use super::memory::{Apart, HookupMemory};
 use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
-use crate::engine::checks::diagnosis::{Checks, Diagnosis};
-use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
+use crate::engine::checks::diagnosis::Diagnosis;
+use crate::engine::checks::finding::Finding;
+use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
+use crate::engine::checks::seen::Seen;
+use crate::engine::checks::tank::Checks;
+use crate::engine::checks::terms::Place;
+use crate::engine::checks::verdict::{self, Felt};
 use crate::engine::forecast;
 use crate::engine::plan::{
     Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
@@ -14,7 +20,7 @@ use crate::engine::plan::{
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
-use crate::engine::snapshot::HookupView;
+use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, metres_per_second};
@@ -41,6 +47,9 @@ pub struct TankState {
     /// Of each hookup, with what is remembered of it.
     workings: Vec<Working>,
     apart: Apart,
+    /// What was felt while lines were sound, and what a reading outside of that is.
+    sound: Option<Felt>,
+    outside: Option<JumpVerdict>,
     rate: RateWindow,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
@@ -81,6 +90,8 @@ impl TankState {
             again: vec![Again::default(); tank.hookups.len()],
             workings: Vec::with_capacity(tank.hookups.len()),
             apart: Apart::default(),
+            sound: None,
+            outside: None,
             rate: RateWindow::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
         }
@@ -115,6 +126,9 @@ impl TankState {
         }
         if self.product_doubted {
             working.reasons.add(Reason::ProductNotConfirmed);
+        }
+        if sampled {
+            self.look_outside(tank, &working, chosen.hookup, signals);
         }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
@@ -173,7 +187,9 @@ impl TankState {
         self.rate.clear();
         self.jump.restart();
         self.jump_since = None;
-        self.checks = Checks::default();
+        self.checks.begin_product();
+        self.sound = None;
+        self.outside = None;
     }
 
     /// The correction that is in the reading's level, where there is one.
@@ -206,6 +222,60 @@ impl TankState {
     /// g·(ρl − ρv): what a metre of level is worth, Pa.
     pub fn pascals_per_metre(&self) -> f64 {
         self.pascals_per_metre
+    }
+
+    /// Shows the tank's checks a reading.
+    pub fn show_checks(&mut self, plan: &Plan, tank: &TankPlan, seen: &Seen) {
+        let Some(place) = self.place(plan, tank) else {
+            return;
+        };
+        let hookups = self.workings.iter().map(seen_of);
+        self.checks.take(&place, seen, hookups);
+    }
+
+    /// What the tank's checks find.
+    pub fn findings(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Finding> {
+        let place = self.place(plan, tank);
+        place.map_or_else(Vec::new, |place| self.checks.findings(&place, seen))
+    }
+
+    /// What they could find.
+    pub fn abilities(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Ability> {
+        let place = self.place(plan, tank);
+        place.map_or_else(Vec::new, |place| self.checks.abilities(&place, seen))
+    }
+
+    fn place<'a>(&self, plan: &'a Plan, tank: &'a TankPlan) -> Option<Place<'a>> {
+        let vessel = self.workings.get(self.leading)?.vessel(tank);
+        Some(Place { plan, tank, vessel })
+    }
+
+    /// A reading outside what intact lines give, judged by what was felt before it.
+    fn look_outside(
+        &mut self,
+        tank: &TankPlan,
+        working: &Working,
+        hookup: usize,
+        signals: &impl Signals,
+    ) {
+        let felt = felt(tank, working, hookup, signals);
+        if !working.reasons.has(Reason::OutsideIntactLines) {
+            self.sound = Some(felt);
+            self.outside = None;
+            return;
+        }
+        let step = self
+            .sound
+            .and_then(|sound| Some(felt.ports_pa? - sound.ports_pa?));
+        self.outside = self
+            .sound
+            .zip(step)
+            .map(|(sound, step_pa)| verdict::of(sound, felt, step_pa, None));
+    }
+
+    /// What a reading outside intact lines most likely is.
+    pub fn outside(&self) -> Option<JumpVerdict> {
+        self.outside
     }
 
     /// What each hookup says, as last worked out, in the order of the plan.
@@ -287,6 +357,7 @@ impl TankState {
             level,
             headspace_pa: headspace(plan, tank, signals),
             pascals_per_metre: self.pascals_per_metre,
+            felt: felt(tank, working, self.leading, signals),
         };
         let change = self
             .jump

@@ -4,6 +4,7 @@
 
 mod address;
 mod alarm;
+mod checks;
 mod contact;
 mod gas;
 mod hookup;
@@ -58,6 +59,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let links = links.settings(&points, &bits)?;
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
+    checks::settle(&mut plans, &tanks);
     let (name, notices) = (place.name?, notices?);
     let devices = system::devices(&points, &bits);
     let watched = system::alarms(&watched?, &links, &devices, &plans, &contacts, &tanks);

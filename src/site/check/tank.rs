@@ -1,6 +1,7 @@
 //! `[[tank]]`: vessel, liquid, hookup, alarms and checks put together.
 
 use super::alarm;
+use super::checks;
 use super::contact::Contacts;
 use super::hookup::{self, Extent, Hooked};
 use super::limit::Judged;
@@ -158,6 +159,7 @@ fn read_one<'d>(
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
         _ => Some(None),
     };
+    let checks = checks::read(table, contacts);
     let hooked = hooked?;
     Some(TankPlan {
         name: name?.into(),
@@ -173,6 +175,7 @@ fn read_one<'d>(
         choice: choice?,
         streams: streams?,
         jump: jump?,
+        checks: checks?,
         alarms: alarms?,
     })
 }

@@ -7,6 +7,7 @@ use super::checks::seen::{Flows, Seen};
 use super::event::EventKind;
 use super::plan::{Source, TankPlan};
 use super::quality::{Quality, Reason};
+use super::rounds::comparable;
 use super::step::Engine;
 use super::tank::{Signals, TankState, headspace};
 use super::{Effect, words};
@@ -16,12 +17,18 @@ impl Engine {
     pub(super) fn diagnose(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
         let seen = self.seen_by_checks(index, tank);
         self.tanks[index].checks.take(&seen);
+        if let Some(held) = comparable(&self.tanks[index].reading) {
+            self.tanks[index].rounds.held.take(self.last.up, held);
+        }
         if !self.tanks[index].diagnosis.is_due(self.last) {
             return;
         }
         let found = findings(&self.tanks[index], tank);
         if self.tanks[index].diagnosis.abilities_are_due(self.last) {
-            self.tanks[index].diagnosis.abilities = self.tanks[index].checks.abilities(&seen);
+            let rounds = self.tanks[index].rounds.ability();
+            let abilities = self.tanks[index].checks.abilities(&seen);
+            self.tanks[index].diagnosis.abilities =
+                abilities.iter().cloned().chain([rounds]).collect();
         }
         let changes = self.tanks[index].diagnosis.settle(found, self.last);
         for change in changes {
@@ -90,6 +97,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
         let (fault, confidence) = match jump.verdict {
             JumpVerdict::PressureArtefact => (Fault::PressureArtefact, Confidence::Probable),
             JumpVerdict::Unexplained => (Fault::UnexplainedJump, Confidence::Possible),
+            JumpVerdict::GlassUnmoved => (Fault::JumpArtefact, Confidence::Probable),
         };
         found.push(Finding::of_tank(fault, confidence, words::jump(jump)));
     }
@@ -111,6 +119,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
         ));
     }
     found.extend(state.checks.findings());
+    found.extend(state.rounds.finding(tank, state.workings()));
     found
 }
 
@@ -120,6 +129,7 @@ fn has_event_of_its_own(fault: Fault) -> bool {
         fault,
         Fault::PressureArtefact
             | Fault::UnexplainedJump
+            | Fault::JumpArtefact
             | Fault::LowLegFlooded
             | Fault::HookupsDisagree
     )

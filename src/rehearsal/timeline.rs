@@ -259,6 +259,7 @@ mod tests {
                 by: "Ada".into(),
             },
             refused: false,
+            reads: None,
         };
         let due = Due {
             time: seconds(1.0),

@@ -20,6 +20,8 @@ mod monte_carlo;
 mod rates;
 mod recorded;
 mod rig;
+mod round_rates;
+mod rounds;
 mod scene;
 mod sites;
 mod staleness;

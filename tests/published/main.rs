@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod balance;
+mod charts;
 mod convert;
 mod coverage;
 mod current_loop;

@@ -78,6 +78,19 @@ faults! {
         "Look at the sight glass; see whether a line is plugged, the transmitter frozen, or the pump's signal wrong";
     HookupsDisagree, OutOfSpecification, "hookups disagree",
         "Compare both with the sight glass or a dip";
+    /// The glass did not move with the reading.
+    JumpArtefact, OutOfSpecification, "reading jumped, level did not",
+        "Go by the sight glass; find what moved at the transmitter and its lines";
+    WetLegLost, OutOfSpecification, "wet leg lost",
+        "THE TANK HOLDS LESS THAN IS SHOWN. Look at the glass again; fill the leg under the site's permit";
+    CondensateInLeg, OutOfSpecification, "condensate in the dry leg",
+        "THE TANK HOLDS MORE THAN IS SHOWN. Look at the glass again; drain the leg under the site's permit";
+    DensityWrong, OutOfSpecification, "density wrong",
+        "Take a sample; then set the liquid's density in the site file, or choose the product";
+    ZeroOff, MaintenanceRequired, "zero off",
+        "Check the zero with both sides equalised, under the site's permit; correct it in one place only";
+    DriftsFromEntries, MaintenanceRequired, "reading drifts from the entries",
+        "Enter the sight glass at another level; then check zero and density";
 }
 
 /// A fault that is held to be there.

@@ -9,7 +9,7 @@ use super::product::{self, Held};
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{marks, stream, vessel};
+use super::{marks, rounds, stream, vessel};
 use crate::engine::event::SYSTEM;
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
@@ -158,6 +158,7 @@ fn read_one<'d>(
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
         _ => Some(None),
     };
+    let rounds = rounds::read(table, transmitters, extent, liquid.as_ref());
     let hooked = hooked?;
     Some(TankPlan {
         name: name?.into(),
@@ -173,6 +174,7 @@ fn read_one<'d>(
         choice: choice?,
         streams: streams?,
         jump: jump?,
+        rounds: rounds?,
         alarms: alarms?,
     })
 }

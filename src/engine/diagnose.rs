@@ -9,6 +9,7 @@ use super::ids::TransmitterId;
 use super::memory::{Memory, Remembered, RememberedKind};
 use super::plan::{Source, TankPlan};
 use super::quality::{Quality, Reason};
+use super::rounds::comparable;
 use super::step::Engine;
 use super::tank::{Signals, TankState, headspace};
 use super::{Effect, words};
@@ -26,6 +27,9 @@ impl Engine {
         let seen = self.seen_by_checks(index, tank);
         let plan = Arc::clone(&self.plan);
         self.tanks[index].show_checks(&plan, tank, &seen);
+        if let Some(held) = comparable(&self.tanks[index].reading) {
+            self.tanks[index].rounds.held.take(self.last.up, held);
+        }
         if !self.tanks[index].diagnosis.is_due(self.last) {
             return;
         }
@@ -42,6 +46,7 @@ impl Engine {
                 let signal = &self.signal_checks[id.index()];
                 abilities.push(signal.ability(&plan.transmitters[id.index()], self.last));
             }
+            abilities.push(self.tanks[index].rounds.ability());
             self.tanks[index].diagnosis.abilities = abilities.into();
         }
         let kept: Vec<_> = self.tanks[index].checks.to_keep().collect();
@@ -251,10 +256,11 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
             JumpVerdict::PressureArtefact => (Fault::PressureArtefact, Confidence::Probable),
             JumpVerdict::CommonCause => (Fault::CommonCause, Confidence::Probable),
             JumpVerdict::EqualiserOpen => (Fault::EqualiserOpen, Confidence::Probable),
-            JumpVerdict::LegLost => (Fault::LegLost, Confidence::Possible),
+            JumpVerdict::LegLost => (Fault::WetLegLost, Confidence::Possible),
             JumpVerdict::UnitOrWords => (Fault::UnitOrWords, Confidence::Possible),
             JumpVerdict::Real => (Fault::RealJump, Confidence::Possible),
             JumpVerdict::Unexplained => (Fault::UnexplainedJump, Confidence::Possible),
+            JumpVerdict::GlassUnmoved => (Fault::JumpArtefact, Confidence::Probable),
         };
         found.push(Finding::of_tank(fault, confidence, words::jump(jump)));
     }
@@ -282,7 +288,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
                 "no difference is left between the two ports, which intact lines can't give",
             ),
             Some(JumpVerdict::LegLost) => (
-                Fault::LegLost,
+                Fault::WetLegLost,
                 "the difference moved by what the whole column in the low leg is worth, beyond what intact lines give",
             ),
             Some(JumpVerdict::UnitOrWords) => (
@@ -300,6 +306,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
             evidence.to_owned(),
         ));
     }
+    found.extend(state.rounds.finding(tank, state.workings()));
     found
 }
 
@@ -310,9 +317,10 @@ fn has_event_of_its_own(fault: Fault) -> bool {
         Fault::PressureArtefact
             | Fault::UnexplainedJump
             | Fault::EqualiserOpen
-            | Fault::LegLost
+            | Fault::WetLegLost
             | Fault::UnitOrWords
             | Fault::RealJump
+            | Fault::JumpArtefact
             | Fault::LowLegFlooded
             | Fault::HookupsDisagree
     )

@@ -3,11 +3,14 @@
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
 mod hookup;
+mod rounds;
 mod uses;
 
 pub use hookup::{
     Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
 };
+
+pub use rounds::{DipPlan, GlassPlan, RoundsPlan};
 
 use super::ids::{ContactId, LinkId, TransmitterId};
 use super::notice::NoticesPlan;
@@ -218,6 +221,7 @@ pub struct TankPlan {
     pub streams: Vec<Stream>,
     pub jump: Option<JumpCheck>,
     pub checks: ChecksPlan,
+    pub rounds: RoundsPlan,
     /// The tank's alarms; the last one is always measurement-failed.
     pub alarms: Vec<AlarmPlan>,
 }

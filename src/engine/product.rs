@@ -72,6 +72,7 @@ impl Engine {
             let text = "jump is over: a person said what is in the tank".to_owned();
             self.person_event(EventKind::Jump, Some(&name), None, Some(by), text, effects);
         }
+        self.begin_rounds_anew(index, effects);
         self.transfer_holds_other(index, &before, by, effects);
         self.tell_reading(index, changes, effects);
         Ok(Done(said))

@@ -13,6 +13,7 @@ use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
+pub use super::rounds::{ChartView, Charted, RoundsView, RowView, Side, Suggestion};
 pub use super::transfer::Transfer;
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
@@ -137,6 +138,7 @@ pub struct TankView {
     /// What diagnosis finds, and what it could find.
     pub findings: Vec<OpenFinding>,
     pub abilities: Arc<[Ability]>,
+    pub rounds: Arc<RoundsView>,
     /// A live test: then all of this comes from the value that is put in.
     pub test: Option<TestView>,
 }

@@ -160,6 +160,7 @@ impl Engine {
         engine.take_up_transfers(&memory);
         engine.take_up_noises(&memory, effects);
         engine.take_up_tests(&memory, effects);
+        engine.take_up_rounds(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -200,6 +201,7 @@ impl Engine {
             self.let_time_tell(effects);
         }
         self.watch_work(effects);
+        self.watch_rounds(effects);
         self.watch_test(effects);
         self.observe_system(effects);
         self.rest_horn();
@@ -228,7 +230,7 @@ impl Engine {
         let all = all.chain(of_system).chain(parts);
         let all = all.chain(notices);
         let all = all.chain(self.attempts.due()).chain(self.work_due());
-        all.chain(self.test_due()).min()
+        all.chain(self.test_due()).chain(self.rounds_due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.

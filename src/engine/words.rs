@@ -261,6 +261,12 @@ pub fn jump(jump: &Jump) -> String {
         jump.pressure_pa / 1000.0,
         jump.possible.value * 1000.0
     );
+    if jump.verdict == JumpVerdict::GlassUnmoved {
+        return format!(
+            "{moved}. The sight glass stood at {:.3} m: the liquid did not move. Find what did at the transmitter and its lines",
+            jump.plausible.value
+        );
+    }
     let evidence = match (jump.verdict, jump.headspace_pa) {
         (JumpVerdict::PressureArtefact, Some(change_pa)) => {
             let side = if change_pa * jump.pressure_pa > 0.0 {

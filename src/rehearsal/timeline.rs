@@ -379,6 +379,7 @@ mod tests {
                 by: "Ada".into(),
             },
             refused: false,
+            reads: None,
         };
         let never_late = (Duration::ZERO, Noise::new(1, 1));
         let due = Due::new(seconds(1.0), None, never_late, Deed::Ask(ask.clone()));

@@ -28,6 +28,8 @@ mod recorded;
 mod redundant;
 mod rest;
 mod rig;
+mod round_rates;
+mod rounds;
 mod scene;
 mod sites;
 mod staleness;

@@ -150,6 +150,7 @@ fn clearwell() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        rounds: Default::default(),
         test: None,
     }
 }
@@ -186,6 +187,7 @@ fn north() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        rounds: Default::default(),
         test: None,
     }
 }

@@ -3,6 +3,7 @@
 mod arrangements;
 mod balance;
 mod charts;
+mod statistics;
 mod convert;
 mod coverage;
 mod current_loop;

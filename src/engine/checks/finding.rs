@@ -76,8 +76,8 @@ faults! {
         "Look for what they share: gateway, supply, barometer, weather; then confirm each level at its sight glass";
     EqualiserOpen, FunctionCheck, "equaliser open",
         "Shut the equalising valve, or finish the work at the manifold; then confirm the level at the sight glass";
-    LegLost, Failure, "wet leg lost",
-        "Treat the level as unknown: it reads high. Refill the leg under the site's permit, then confirm the level";
+    WetLegLost, OutOfSpecification, "wet leg lost",
+        "THE TANK HOLDS LESS THAN IS SHOWN. Look at the sight glass; fill the leg under the site's permit, then confirm the level";
     UnitOrWords, Failure, "unit or word order changed",
         "Look at what was changed in the transmitter or gateway: unit, scaling, word order; then confirm the level";
     RealJump, OutOfSpecification, "movement beyond the stated flow",
@@ -120,6 +120,17 @@ faults! {
         "Compare each with the sight glass or a dip; have the one that drifts calibrated";
     Recurring, MaintenanceRequired, "a fault keeps coming back",
         "Look for a loose wire, water in the housing or a failing supply before it stays";
+    /// The glass did not move with the reading.
+    JumpArtefact, OutOfSpecification, "reading jumped, level did not",
+        "Go by the sight glass; find what moved at the transmitter and its lines";
+    CondensateInLeg, OutOfSpecification, "condensate in the dry leg",
+        "THE TANK HOLDS MORE THAN IS SHOWN. Look at the glass again; drain the leg under the site's permit";
+    DensityWrong, OutOfSpecification, "density wrong",
+        "Take a sample; then set the liquid's density in the site file, or choose the product";
+    ZeroOff, MaintenanceRequired, "zero off",
+        "Check the zero with both sides equalised, under the site's permit; correct it in one place only";
+    DriftsFromEntries, MaintenanceRequired, "reading drifts from the entries",
+        "Enter the sight glass at another level; then check zero and density";
 }
 
 /// A fault that is held to be there.

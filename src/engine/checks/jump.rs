@@ -36,6 +36,8 @@ pub enum JumpVerdict {
     Real,
     /// Nothing that is known explains it.
     Unexplained,
+    /// Somebody looked: the sight glass did not move.
+    GlassUnmoved,
 }
 
 impl JumpVerdict {
@@ -48,6 +50,7 @@ impl JumpVerdict {
             JumpVerdict::UnitOrWords => "unit or word order",
             JumpVerdict::Real => "real",
             JumpVerdict::Unexplained => "unexplained",
+            JumpVerdict::GlassUnmoved => "artefact by the sight glass",
         }
     }
 }
@@ -180,6 +183,16 @@ impl JumpWatch {
             self.restart();
         }
         open
+    }
+
+    /// Somebody saw that the liquid did not move: the glass is where the level is now.
+    pub fn hold_at_glass(&mut self, level: Length, up: Duration) {
+        if let State::Open { jump, .. } = &mut self.state {
+            let reads = self.samples.last().map(|sample| sample.level);
+            jump.verdict = JumpVerdict::GlassUnmoved;
+            jump.size = reads.map_or(jump.size, |reads| reads - level);
+            (jump.plausible, jump.since) = (level, up);
+        }
     }
 
     pub fn take(

@@ -20,6 +20,7 @@ use crate::engine::plan::{
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
+use crate::engine::rounds::Rounds;
 use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
@@ -39,6 +40,7 @@ pub struct TankState {
     pub product_doubted: bool,
     pub transfer: Option<Transfer>,
     pub diagnosis: Diagnosis,
+    pub rounds: Rounds,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
@@ -82,6 +84,7 @@ impl TankState {
             product_doubted: false,
             transfer: None,
             diagnosis: Diagnosis::new(index, now),
+            rounds: Rounds::new(tank, now.utc),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
                 _ => 0,

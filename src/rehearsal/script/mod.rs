@@ -12,9 +12,12 @@ mod moment;
 mod pipe;
 #[cfg(test)]
 mod tests;
+mod upkeep;
 
 use crate::engine::Command;
-use crate::quantity::{Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate};
+use crate::quantity::{
+    Dimension, Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate,
+};
 use crate::quantity::{cubic_metres_per_second, kelvin, kilograms_per_cubic_metre};
 use crate::site::file::{Document, Table};
 use crate::site::problem::{Problem, Problems, Source};
@@ -65,6 +68,8 @@ pub struct Placed<T> {
 pub struct Asked {
     pub command: Command,
     pub refused: bool,
+    /// What a value that stands in for a transmitter's is a quantity of.
+    pub reads: Option<Dimension>,
 }
 
 /// A pressure that says what it counts from.

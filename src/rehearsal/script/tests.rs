@@ -133,6 +133,7 @@ fn faults_and_commands_are_read() {
             Asked {
                 command: Command::Acknowledge { tank, code, .. },
                 refused: false,
+                reads: None,
             },
         ..
     }) = asked

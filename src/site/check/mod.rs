@@ -21,6 +21,7 @@ mod person;
 mod pressure;
 mod product;
 mod ranges;
+mod rounds;
 mod sight;
 mod site;
 mod stale;

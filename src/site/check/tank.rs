@@ -10,7 +10,7 @@ use super::product::{self, Held};
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{marks, stream, vessel};
+use super::{marks, rounds, stream, vessel};
 use crate::engine::event::SYSTEM;
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
@@ -160,6 +160,7 @@ fn read_one<'d>(
         _ => Some(None),
     };
     let checks = checks::read(table, contacts);
+    let rounds = rounds::read(table, transmitters, extent, liquid.as_ref());
     let hooked = hooked?;
     Some(TankPlan {
         name: name?.into(),
@@ -176,6 +177,7 @@ fn read_one<'d>(
         streams: streams?,
         jump: jump?,
         checks: checks?,
+        rounds: rounds?,
         alarms: alarms?,
     })
 }

@@ -3,7 +3,6 @@
 mod arrangements;
 mod balance;
 mod charts;
-mod statistics;
 mod convert;
 mod coverage;
 mod current_loop;
@@ -19,6 +18,7 @@ mod pressure_units;
 mod program;
 mod registers;
 mod rows;
+mod statistics;
 mod steam;
 mod strap;
 mod told_densities;

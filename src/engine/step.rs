@@ -21,6 +21,7 @@ use super::tank::{Changes, Signals, TankState};
 use super::work::Work;
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
+use std::cell::OnceCell;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -54,6 +55,8 @@ pub struct Engine {
     pub(super) blind_since: Option<Timestamp>,
     pub(super) attempts: Attempts,
     pub(super) notices: Notices,
+    /// When time alone next changes something; empty until somebody asks for it after a step.
+    next: OnceCell<Option<Duration>>,
     /// Work on each transmitter.
     pub(super) work: Vec<Option<Work>>,
     pub(super) horn: Horn,
@@ -140,6 +143,7 @@ impl Engine {
             last: now,
             blind_since: None,
             attempts: Attempts::default(),
+            next: OnceCell::new(),
             notices: Notices::new(&plan.notices, now),
             work: vec![None; plan.transmitters.len()],
             horn: Horn::default(),
@@ -173,6 +177,7 @@ impl Engine {
     /// Takes one input at a moment; `now.up` never goes back.
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
         let overdue = self.due().is_some_and(|due| due <= now.up);
+        self.next.take();
         self.watch_clock(now, effects);
         self.touched.fill(None);
         match input {
@@ -211,6 +216,10 @@ impl Engine {
 
     /// When time alone next changes something; a tick is due then.
     pub fn due(&self) -> Option<Duration> {
+        *self.next.get_or_init(|| self.next_due())
+    }
+
+    fn next_due(&self) -> Option<Duration> {
         let signals = self.signals.iter().zip(&self.plan.transmitters);
         let signals = signals.filter_map(|(signal, plan)| signal.due(plan, self.last));
         let tanks = self.tanks.iter().zip(&self.plan.tanks);

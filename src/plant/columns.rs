@@ -1,7 +1,12 @@
 //! What stands in a tank and in its lines at one moment, and the pressure that it makes at an elevation.
 
-#[derive(Clone, Copy, Debug)]
+use super::tank::Cause;
+
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Columns {
+    /// What they were made of.
+    pub cause: Cause,
+    pub volume_m3: f64,
     pub gravity_m_s2: f64,
     /// Of the clear liquid.
     pub surface_m: f64,

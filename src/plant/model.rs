@@ -87,7 +87,7 @@ pub struct ContactModel {
 }
 
 /// The air around the tanks.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AirModel {
     pub temperature: Temperature,
     pub pressure: AbsolutePressure,

@@ -5,6 +5,7 @@
 //! flooded leg, the last trusted density) is added by [`TankState`], and the choice between several
 //! hookups by [`choose`].
 
+mod again;
 mod arrangement;
 mod basis;
 mod budget;

@@ -1,5 +1,6 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
+use super::again::Again;
 use super::memory::{Apart, HookupMemory};
 use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
@@ -33,7 +34,9 @@ pub struct TankState {
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
-    /// Of each hookup, as last worked out.
+    /// Of each hookup, as it came from its pressures.
+    again: Vec<Again>,
+    /// Of each hookup, with what is remembered of it.
     workings: Vec<Working>,
     apart: Apart,
     rate: RateWindow,
@@ -73,6 +76,7 @@ impl TankState {
                 _ => 0,
             },
             hookups: vec![HookupMemory::default(); tank.hookups.len()],
+            again: vec![Again::default(); tank.hookups.len()],
             workings: Vec::with_capacity(tank.hookups.len()),
             apart: Apart::default(),
             rate: RateWindow::new(polls.max().unwrap_or_default()),
@@ -211,8 +215,9 @@ impl TankState {
         changes: &mut Changes,
     ) {
         self.workings.clear();
-        for (hookup, state) in tank.hookups.iter().zip(&mut self.hookups) {
-            let mut working = Working::of(plan, tank, hookup, signals, state.density);
+        let states = self.hookups.iter_mut().zip(&mut self.again);
+        for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
+            let mut working = again.working(plan, tank, hookup, signals, state.density);
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
             }

@@ -88,6 +88,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         people,
         notices: notices.1,
         heartbeat: heartbeat?,
+        files: document.named(),
     })
 }
 

@@ -3,6 +3,7 @@
 
 use standpipe::quantity::metres;
 use standpipe::rehearsal::script::expect::{Mode, Subject};
+use standpipe::rehearsal::script::faults;
 use standpipe::rehearsal::{
     Coverage, Keep, Manner, Rehearsed, Script, Trace, judge, junit, play, rehearse,
 };
@@ -37,8 +38,14 @@ fn scripts(folder: &str) -> Vec<Script> {
 }
 
 /// Each folder's scripts with their site.
-fn all() -> [(Site, Vec<Script>); 3] {
-    ["config/scripts", "tests/scripts", "config/scripts/hookups"].map(|folder| {
+fn all() -> [(Site, Vec<Script>); 4] {
+    let folders = [
+        "config/scripts",
+        "tests/scripts",
+        "config/scripts/hookups",
+        "tests/scripts/watched",
+    ];
+    folders.map(|folder| {
         let scripts = scripts(folder);
         let site = standpipe::site::read(&scripts[0].site);
         (
@@ -82,6 +89,24 @@ fn what_every_script_expects_is_met() {
             );
         }
         assert_met(site, scripts);
+    }
+}
+
+#[test]
+fn every_fault_befalls_some_script() {
+    let texts = all().map(|(_, scripts)| {
+        let texts = scripts
+            .iter()
+            .map(|script| std::fs::read_to_string(script.path()));
+        let texts: Result<Vec<String>, _> = texts.collect();
+        texts.expect("they were read").concat()
+    });
+    let text = texts.concat();
+    for fault in faults() {
+        assert!(
+            text.contains(&format!("{{ {fault} = ")),
+            "no script has {fault}"
+        );
     }
 }
 

@@ -1,24 +1,12 @@
 //! What stands in a tank and in its lines at one moment, and the pressure that it makes at an elevation.
 
-use super::tank::Air;
-use crate::quantity::Temperature;
-
-/// What the densities hang on, besides what never changes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Cause {
-    pub air: Air,
-    pub opening_pa: f64,
-    /// Of liquid, gas and lines.
-    pub temperatures: [Temperature; 3],
-    pub density_ratio: f64,
-}
+use super::tank::Cause;
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Columns {
+    /// What they were made of.
     pub cause: Cause,
-    /// What the surface hangs on, besides the liquid's temperature.
     pub volume_m3: f64,
-    pub foam_depth_m: f64,
     pub gravity_m_s2: f64,
     /// Of the clear liquid.
     pub surface_m: f64,

@@ -107,6 +107,11 @@ const MORE: [(&str, &[&str]); 9] = [
     ("share", &OF_LINKS),
 ];
 
+/// The words of all faults that a script can bring about.
+pub fn faults() -> impl Iterator<Item = &'static str> {
+    OF_TANKS.into_iter().chain(OF_LINKS)
+}
+
 /// A fault table with its one fault.
 pub(super) struct FaultTable<'d> {
     table: Table<'d>,
@@ -119,14 +124,13 @@ pub(super) fn fault<'d>(
     known: &[&'static str],
     target: &str,
 ) -> Option<FaultTable<'d>> {
-    let faults = table.table("fault")?;
+    let written = table.table("fault")?;
     let says_more = |name: &str| MORE.iter().any(|(key, _)| *key == name);
-    let named: Vec<&str> = faults
+    let named: Vec<&str> = written
         .names()
         .map(|(name, _)| name)
         .filter(|name| !says_more(name))
         .collect();
-    let all = || OF_TANKS.iter().chain(&OF_LINKS);
     let [name] = named[..] else {
         let message = format!("`fault` must name one fault, not {}", named.len());
         let problem = table.problem_at("fault", message);
@@ -134,25 +138,25 @@ pub(super) fn fault<'d>(
         return None;
     };
     for (key, of) in MORE {
-        if faults.has(key) && all().any(|known| *known == name) && !of.contains(&name) {
+        if written.has(key) && faults().any(|known| known == name) && !of.contains(&name) {
             let message = match of {
                 [one] => format!("`{key}` goes with `{one}` alone"),
                 _ => format!("`{key}` does not go with `{name}`"),
             };
-            faults.report(faults.problem_at(key, message).cure("take it out"));
+            written.report(written.problem_at(key, message).cure("take it out"));
         }
     }
     match known.iter().find(|known| **known == name) {
         Some(name) => {
             return Some(FaultTable {
-                table: faults,
+                table: written,
                 name,
             });
         }
         // Any other word was refused when the table was opened.
-        None if all().any(|known| *known == name) => {
-            let problem = faults.problem_at(name, format!("`{name}` is no fault of {target}"));
-            faults.report(problem.cure(format!("{target} can have: {}", known.join(", "))));
+        None if faults().any(|known| known == name) => {
+            let problem = written.problem_at(name, format!("`{name}` is no fault of {target}"));
+            written.report(problem.cure(format!("{target} can have: {}", known.join(", "))));
         }
         None => {}
     }

@@ -6,6 +6,8 @@
 mod at;
 mod command;
 pub mod expect;
+#[cfg(test)]
+mod expect_tests;
 mod fault;
 mod keys;
 mod moment;
@@ -23,7 +25,7 @@ use crate::site::file::{Document, Table};
 use crate::site::problem::{Problem, Problems, Source};
 pub use at::{Action, Entry};
 pub use expect::Expectation;
-pub use fault::{Ailment, Disturbance};
+pub use fault::{Ailment, Disturbance, faults};
 pub use moment::shown;
 pub use pipe::{Demand, EndStart, PipeStart, SwitchStart};
 use std::ops::Range;

@@ -2,10 +2,12 @@
 //!
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
+mod checks;
 mod hookup;
 mod rounds;
 mod uses;
 
+pub use checks::{ChecksPlan, IdleCheck, JumpCheck, Stream, StreamFlow};
 pub use hookup::{
     Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
 };
@@ -16,9 +18,7 @@ use super::ids::{ContactId, LinkId, TransmitterId};
 use super::notice::NoticesPlan;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
-use crate::quantity::{
-    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
-};
+use crate::quantity::{AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -309,50 +309,6 @@ pub struct GasPlan {
     pub pressure: Source,
     /// False where the site file says nothing and air at ambient is taken.
     pub given: bool,
-}
-
-#[derive(Clone, Debug)]
-pub struct Stream {
-    pub name: Arc<str>,
-    pub fills: bool,
-    pub at_most: Option<VolumeRate>,
-    pub flow: StreamFlow,
-}
-
-/// How it is known what a stream carries.
-#[derive(Clone, Debug, PartialEq)]
-pub enum StreamFlow {
-    Unknown,
-    Metered(TransmitterId),
-    /// The rate while all conditions hold, nothing else.
-    Running {
-        when: Vec<Condition>,
-        rate: VolumeRate,
-    },
-}
-
-/// What the site file says of a tank's checks.
-#[derive(Clone, Debug, Default)]
-pub struct ChecksPlan {
-    /// So long a transmitter's number may stand; none: as long as its noise lets it.
-    pub frozen_after: Option<Duration>,
-    /// Its lines are known to be clear: their noise is learnt, and watched.
-    pub plugging: bool,
-    pub idle: Option<IdleCheck>,
-}
-
-/// When a tank is at rest, and what it may lose then.
-#[derive(Clone, Debug)]
-pub struct IdleCheck {
-    /// All of them hold; none: as its streams say.
-    pub when: Vec<Condition>,
-    pub moves_at_most: Option<VolumeRate>,
-}
-
-#[derive(Clone, Copy, Debug)]
-pub struct JumpCheck {
-    pub fill_at_most: VolumeRate,
-    pub draw_at_most: VolumeRate,
 }
 
 #[derive(Clone, Debug)]

@@ -2,12 +2,16 @@
 //! a restart.
 
 use crate::normal::Chance;
-use standpipe::engine::Now;
 use standpipe::engine::checks::bootstrap;
 use standpipe::engine::checks::finding::{Ability, Confidence, Fault};
 use standpipe::engine::checks::monitor::NoiseMonitor;
 use standpipe::engine::memory::NoiseMemory;
+use standpipe::engine::{
+    Effect, Engine, Input, Memory, Now, RememberedKind, Sample, TransmitterId,
+};
 use standpipe::quantity::Timestamp;
+use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 const BLOCK: u32 = 300;
@@ -150,4 +154,72 @@ fn the_limit_of_white_noise_is_where_theory_has_it() {
         let sigma = (0.1_f64 / 1.9).sqrt();
         assert!((4.0..6.0).contains(&(limit / sigma)), "{}", limit / sigma);
     }
+}
+
+/// The engine gives what it learns to whoever keeps it, and takes it up again.
+#[test]
+fn the_engine_has_it_kept_and_takes_it_up() {
+    let site = crate::sites::vented("\n[tank.checks]\nplugging = {}\n");
+    let site = standpipe::site::parse(&site, Path::new("alder-rise.toml"));
+    let plan = Arc::new(site.unwrap_or_else(|problems| panic!("{problems}")).plan);
+    let mut now = Now {
+        up: Duration::ZERO,
+        utc: "2026-03-04T05:06:07Z".parse().expect("a time"),
+    };
+    let (mut effects, mut chance) = (Vec::new(), Chance::new(1));
+    let mut engine = Engine::start(Arc::clone(&plan), None, now, &mut effects);
+    let mut kept = None;
+    for _ in 0..4500 {
+        now.up += Duration::from_secs(1);
+        now.utc += Duration::from_secs(1);
+        let samples = [Sample {
+            transmitter: TransmitterId(0),
+            raw: Ok(20_000.0 + 30.0 * chance.normal()),
+        }];
+        engine.step(now, Input::Samples(&samples), &mut effects);
+        for effect in effects.drain(..) {
+            if let Effect::Remember { kind, of, memory } = effect {
+                assert_eq!((kind, &*of), (RememberedKind::Noise, "day/vented"));
+                kept = memory;
+            }
+        }
+    }
+    let memory = |of: &str| Memory {
+        remembered: vec![(of.to_owned(), kept.clone().expect("it is kept"))],
+        ..Memory::default()
+    };
+    let mut engine = Engine::start(
+        Arc::clone(&plan),
+        Some(memory("day/vented")),
+        now,
+        &mut effects,
+    );
+    effects.clear();
+    let samples = [Sample {
+        transmitter: TransmitterId(0),
+        raw: Ok(20_000.0),
+    }];
+    // The abilities are worked out with the first round.
+    now.up += Duration::from_secs(10);
+    engine.step(now, Input::Samples(&samples), &mut effects);
+    let abilities = engine.snapshot().tanks[0].abilities.clone();
+    let ability = abilities
+        .iter()
+        .find(|ability| ability.check == "noise of the line");
+    let text = &ability.expect("it is there").text;
+    assert!(text.contains("still learning, 12 of 200 blocks"), "{text}");
+    // What is not listened to any more is forgotten.
+    effects.clear();
+    Engine::start(plan, Some(memory("day/other")), now, &mut effects);
+    let forgotten = |effect: &Effect| {
+        matches!(
+            effect,
+            Effect::Remember {
+                kind: RememberedKind::Noise,
+                memory: None,
+                ..
+            }
+        )
+    };
+    assert!(effects.iter().any(forgotten));
 }

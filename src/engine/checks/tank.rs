@@ -33,6 +33,8 @@ pub struct Checks {
     /// One a hookup, where its lines are known to be clear.
     noises: Vec<NoiseMonitor>,
     reckoning: Option<Reckoning>,
+    /// Of the liquid's surface, as last known.
+    area_m2: Option<f64>,
     idle: IdleWatch,
     /// One a hookup.
     outside: Vec<OutsideWatch>,
@@ -123,6 +125,7 @@ impl Checks {
 
     fn look(&mut self, place: &Place<'_>, seen: &Seen) {
         self.reckon(seen.now.up);
+        self.area_m2 = seen.area_m2.or(self.area_m2);
         self.lines
             .resize(self.period.hookups.len(), LinesWatch::default());
         for index in 0..self.lines.len() {
@@ -216,7 +219,7 @@ impl Checks {
             head_pa,
             source,
             fastest_pa_s: largest_flow_m3_s(place.tank)
-                .zip(seen.area_m2)
+                .zip(self.area_m2)
                 .filter(|(_, area_m2)| *area_m2 > 0.0)
                 .map(|(flow, area_m2)| flow / area_m2 * hookup.pascals_per_metre),
         })

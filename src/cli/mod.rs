@@ -10,6 +10,7 @@ mod heard;
 mod journal;
 mod live_test;
 mod notice;
+mod password;
 mod record;
 mod rehearse;
 mod replay;
@@ -73,6 +74,7 @@ enum Command {
     Silence(work::Silence),
     Test(live_test::Test),
     Notice(notice::Arguments),
+    Password(password::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
     Report(report::Arguments),
@@ -107,6 +109,7 @@ pub fn run() -> ExitCode {
         Command::Silence(arguments) => arguments.run(&mut out),
         Command::Test(arguments) => arguments.run(&mut out),
         Command::Notice(arguments) => arguments.run(&mut out),
+        Command::Password(_) => password::run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
         Command::Report(arguments) => report::run(arguments, &mut out),

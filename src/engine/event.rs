@@ -75,6 +75,8 @@ pub enum EventKind {
     Test,
     /// Somebody tried what they may not.
     Refused,
+    /// Somebody signed in or out at the page.
+    Session,
 }
 
 impl EventKind {
@@ -100,6 +102,7 @@ impl EventKind {
         EventKind::Silence,
         EventKind::Test,
         EventKind::Refused,
+        EventKind::Session,
     ];
 
     pub fn name(self) -> &'static str {
@@ -125,6 +128,7 @@ impl EventKind {
             EventKind::Silence => "silence",
             EventKind::Test => "test",
             EventKind::Refused => "refused",
+            EventKind::Session => "session",
         }
     }
 }

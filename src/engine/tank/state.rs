@@ -7,6 +7,7 @@ use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::{Checks, Diagnosis};
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::forecast;
+use crate::engine::frame::Frame;
 use crate::engine::plan::{
     Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
 };
@@ -32,6 +33,8 @@ pub struct TankState {
     pub product_doubted: bool,
     pub transfer: Option<Transfer>,
     pub diagnosis: Diagnosis,
+    /// What it looks like.
+    pub frame: Arc<Frame>,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
@@ -70,6 +73,7 @@ impl TankState {
             product_doubted: false,
             transfer: None,
             diagnosis: Diagnosis::new(index, now),
+            frame: Arc::new(Frame::of(plan, tank)),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
                 _ => 0,
@@ -223,6 +227,9 @@ impl TankState {
             level_at_most: working.level_at_most,
             level_uncertainty: working.level.map(|_| working.level_uncertainty()),
             density: working.liquid.value,
+            balance: working.balance,
+            solved: working.solved,
+            terms: working.terms,
         })
         .collect()
     }

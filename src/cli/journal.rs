@@ -154,7 +154,7 @@ impl Wanted {
             to: time(&self.to)?,
             tank: self.tank,
             kind: self.kind,
-            beyond: 0,
+            ..Filter::default()
         };
         Ok((Reader::open(&site.journal.file)?, filter, site))
     }

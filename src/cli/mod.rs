@@ -11,6 +11,7 @@ mod heard;
 mod journal;
 mod live_test;
 mod notice;
+mod password;
 mod record;
 mod rehearse;
 mod replay;
@@ -78,6 +79,7 @@ enum Command {
     Silence(work::Silence),
     Test(live_test::Test),
     Notice(notice::Arguments),
+    Password(password::Arguments),
     Status(ask::Status),
     Diagnose(diagnose::Arguments),
     Journal(journal::Arguments),
@@ -116,6 +118,7 @@ pub fn run() -> ExitCode {
         Command::Silence(arguments) => arguments.run(&mut out),
         Command::Test(arguments) => arguments.run(&mut out),
         Command::Notice(arguments) => arguments.run(&mut out),
+        Command::Password(_) => password::run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Diagnose(arguments) => diagnose::run(arguments, &mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),

@@ -83,6 +83,9 @@ impl Demo {
         });
         site.http = Some(ListenerSettings {
             listen: "127.0.0.1:0".to_owned(),
+            open: true,
+            session: Duration::from_secs(12 * 3600),
+            simulated: true,
         });
         site.journal.file = folder.0.join("alder-rise.db");
         site.commands.socket = folder.0.join("alder-rise.sock");

@@ -11,8 +11,8 @@ use crate::engine::{Event, Snapshot};
 use crate::field;
 use crate::journal::{Journal, JournalError, Opened};
 use crate::outlet::{Heartbeat, Metrics, Mqtt, Notices};
-use crate::page::{self, PageState};
-use crate::people::{Entrance, Roster, own_user, socket};
+use crate::page::{self, PageState, Shown};
+use crate::people::{Accounts, Entrance, Roster, own_user, socket};
 use crate::site::Site;
 use crate::site::settings::ListenerSettings;
 use crate::wire::StatusForm;
@@ -21,7 +21,7 @@ use std::io;
 use std::net::SocketAddr;
 use std::sync::Arc;
 use std::time::Duration;
-use tokio::sync::{broadcast, mpsc, watch};
+use tokio::sync::{Semaphore, broadcast, mpsc, watch};
 use tokio_util::sync::CancellationToken;
 use tokio_util::task::TaskTracker;
 
@@ -141,14 +141,27 @@ impl Daemon {
         }
         let page = listener.as_ref().map(|(_, address)| *address);
         if let Some((listener, _)) = listener {
-            let metrics = Arc::new(move || metrics.text());
+            let measured = Arc::clone(&metrics);
+            let round_trips = Arc::new(move || measured.last_round_trips());
+            let metrics_text = Arc::new(move || metrics.text());
+            let settings = site.http.clone().expect("what is listened for is set");
             let state = PageState {
                 snapshots: snapshots.clone(),
-                metrics,
+                metrics: metrics_text,
+                round_trips,
+                accounts: Accounts::new(entrance.clone(), settings.session, clock::up),
+                journal: site.journal.file.clone(),
+                settings,
+                shown: Shown {
+                    units: site.show,
+                    zone: zone(&site),
+                },
+                up: clock::up,
+                stop: outlets_stop.clone(),
+                lines: Arc::new(Semaphore::new(page::LINES)),
             };
-            let stop = outlets_stop.clone();
             outlets.spawn(async move {
-                if let Err(error) = page::serve(listener, state, stop).await {
+                if let Err(error) = page::serve(listener, state).await {
                     tracing::error!("the page is no longer served: {error}");
                 }
             });
@@ -198,6 +211,13 @@ async fn listen(
     let listener = page::bind(http).await.map_err(failed)?;
     let address = listener.local_addr().map_err(failed)?;
     Ok((listener, address))
+}
+
+/// The clocks that people are shown; UTC where the site file names none or the machine has no such zone.
+fn zone(site: &Site) -> jiff::tz::TimeZone {
+    let named = site.timezone.as_deref();
+    let zone = named.and_then(|name| jiff::tz::TimeZone::get(name).ok());
+    zone.unwrap_or(jiff::tz::TimeZone::UTC)
 }
 
 /// The site with the age of each calibration filled in: the one thing in a plan that needs today's date.

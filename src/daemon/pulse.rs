@@ -175,6 +175,7 @@ impl Pulse {
                 self.step(Input::Command(id, command));
             }
             Petition::Forbidden { person, text } => self.step(Input::Forbidden { person, text }),
+            Petition::Session { person, text } => self.step(Input::Session { person, text }),
         }
     }
 

@@ -79,6 +79,8 @@ pub enum EventKind {
     Test,
     /// Somebody tried what they may not.
     Refused,
+    /// Somebody signed in or out at the page.
+    Session,
 }
 
 impl EventKind {
@@ -106,6 +108,7 @@ impl EventKind {
         EventKind::Silence,
         EventKind::Test,
         EventKind::Refused,
+        EventKind::Session,
     ];
 
     pub fn name(self) -> &'static str {
@@ -133,6 +136,7 @@ impl EventKind {
             EventKind::Silence => "silence",
             EventKind::Test => "test",
             EventKind::Refused => "refused",
+            EventKind::Session => "session",
         }
     }
 }

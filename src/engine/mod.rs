@@ -11,6 +11,7 @@ pub mod contact;
 mod diagnose;
 pub mod event;
 pub mod forecast;
+mod frame;
 pub mod horn;
 pub mod ids;
 pub mod live_test;
@@ -119,6 +120,11 @@ pub enum Input<'a> {
     /// Somebody tried what they may not: who, if that is known, and what.
     Forbidden {
         person: Option<Arc<str>>,
+        text: String,
+    },
+    /// Somebody signed in or out, in words.
+    Session {
+        person: Arc<str>,
         text: String,
     },
     /// How the journal fares has changed.

@@ -6,15 +6,17 @@ use super::alarm::{AlarmState, Process};
 pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
+pub use super::frame::{Frame, FrameLimit};
 pub use super::horn::Horn;
 use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
-use super::plan::{Gives, Priority, Record};
+pub use super::plan::{Gives, Marks, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
 pub use super::rounds::{ChartView, Charted, RoundsView, RowView, Side, Suggestion};
 pub use super::transfer::Transfer;
+pub use crate::physics::balance::{Balance, Terms};
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;
@@ -123,6 +125,7 @@ pub struct CorrectionView {
 pub struct TankView {
     pub name: Arc<str>,
     pub title: Arc<str>,
+    pub frame: Arc<Frame>,
     /// What is in it, where there is a choice.
     pub product: Option<Arc<str>>,
     pub reading: Reading,
@@ -188,6 +191,11 @@ pub struct HookupView {
     /// k = 2.
     pub level_uncertainty: Option<Length>,
     pub density: MassDensity,
+    /// Everything that ties its pressure to a level now.
+    pub balance: Balance,
+    /// The level that its pressure solves to, wherever that is, and the columns there.
+    pub solved: Option<Length>,
+    pub terms: Option<Terms>,
 }
 
 #[derive(Clone, Debug)]

@@ -192,6 +192,10 @@ impl Engine {
             Input::Forbidden { person, text } => {
                 self.tell_forbidden(person.as_ref(), text, effects)
             }
+            Input::Session { person, text } => {
+                let kind = EventKind::Session;
+                self.person_event(kind, None, None, Some(&person), text, effects);
+            }
             Input::Tick => self.let_time_tell(effects),
             Input::Journal(state) => {
                 let text = words::journal(&state);

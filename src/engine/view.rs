@@ -145,6 +145,7 @@ fn tank_view(
     TankView {
         name: Arc::clone(&tank.name),
         title: Arc::clone(&tank.title),
+        frame: Arc::clone(&state.frame),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
         corrected: state.correction(tank).map(CorrectionView::of),

@@ -20,8 +20,9 @@ pub struct Filter {
     pub to: Option<Timestamp>,
     pub tank: Option<String>,
     pub kind: Option<EventKind>,
-    /// Only numbers beyond it.
+    /// Only numbers beyond it, and below that one.
     pub beyond: u64,
+    pub below: Option<u64>,
 }
 
 /// A journal that is only read.
@@ -81,11 +82,15 @@ impl Reader {
         let (from, to) = (filter.from.map(nanoseconds), filter.to.map(nanoseconds));
         let kind = filter.kind.map(EventKind::name);
         let mut values: Vec<&dyn ToSql> = vec![&filter.beyond];
-        let wanted: [(&str, Option<&dyn ToSql>); 4] = [
+        let wanted: [(&str, Option<&dyn ToSql>); 5] = [
             (" AND time >= ?", from.as_ref().map(|from| from as _)),
             (" AND time < ?", to.as_ref().map(|to| to as _)),
             (" AND tank = ?", filter.tank.as_ref().map(|tank| tank as _)),
             (" AND kind = ?", kind.as_ref().map(|kind| kind as _)),
+            (
+                " AND number < ?",
+                filter.below.as_ref().map(|below| below as _),
+            ),
         ];
         for (condition, value) in wanted {
             if let Some(value) = value {

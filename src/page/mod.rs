@@ -1,26 +1,60 @@
-//! HTTP: the page, the interface under `/api/v1`, health and metrics. One small file per family.
+//! HTTP: the page, the interface under `/api/v1`, health and metrics. One small file per page and per family.
 //!
-//! Everything here reads; nothing changes anything, and there is no state of its own: each answer is made
-//! from the current snapshot.
+//! Each answer is made from the current snapshot or from the journal. Whatever changes something goes through the
+//! entrance of `people`, under the name of who has signed in.
 
+mod access;
+mod alarms;
 mod api;
+mod assets;
+mod balance;
+mod deeds;
+mod drawing;
+mod forms;
+mod handover;
 mod health;
+mod history;
+mod horn;
+mod inventory;
+mod journal;
+mod layout;
+mod live;
 mod metrics;
+mod need;
 mod overview;
+mod remarks;
+mod shown;
+mod sign_in;
+mod signals;
+mod signs;
+mod tank;
+mod trend;
+mod units;
+mod view;
 
 use crate::engine::Snapshot;
+use crate::people::Accounts;
 use crate::site::settings::ListenerSettings;
 use axum::Router;
-use axum::routing::get;
+use axum::extract::State;
+use axum::http::header::HeaderMap;
+use axum::middleware::from_fn_with_state;
+use axum::routing::{MethodRouter, get, post};
+use maud::Markup;
+pub use shown::Shown;
+use std::collections::BTreeMap;
 use std::fmt;
 use std::future::IntoFuture;
 use std::io;
+use std::net::SocketAddr;
+use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
-use tokio::sync::watch;
+use tokio::sync::{Semaphore, watch};
 use tokio::time::sleep;
 use tokio_util::sync::CancellationToken;
+use view::View;
 
 /// How long a stop waits for a client that takes its time.
 const FINISH: Duration = Duration::from_secs(2);
@@ -31,7 +65,26 @@ pub struct PageState {
     pub snapshots: watch::Receiver<Arc<Snapshot>>,
     /// Writes the metrics; the room that counts them is another.
     pub metrics: Arc<dyn Fn() -> String + Send + Sync>,
+    /// How long the last answer over each link took.
+    pub round_trips: RoundTrips,
+    pub accounts: Accounts,
+    /// The journal's file.
+    pub journal: PathBuf,
+    pub settings: ListenerSettings,
+    pub shown: Shown,
+    /// Since the start, by the monotonic clock.
+    pub up: fn() -> Duration,
+    /// Ends what would go on for ever.
+    pub stop: CancellationToken,
+    /// So many pages can be kept live.
+    pub lines: Arc<Semaphore>,
 }
+
+/// Answers with what another room measures.
+pub type RoundTrips = Arc<dyn Fn() -> BTreeMap<String, Duration> + Send + Sync>;
+
+/// How many pages are kept live at once.
+pub const LINES: usize = 64;
 
 impl PageState {
     fn snapshot(&self) -> Arc<Snapshot> {
@@ -50,18 +103,16 @@ pub async fn bind(settings: &ListenerSettings) -> io::Result<TcpListener> {
     TcpListener::bind(&settings.listen).await
 }
 
-/// Serves until `stop`. Answers that are under way are finished, if that is soon.
-pub async fn serve(
-    listener: TcpListener,
-    state: PageState,
-    stop: CancellationToken,
-) -> io::Result<()> {
+/// Serves until the state's `stop`. Answers that are under way are finished, if that is soon.
+pub async fn serve(listener: TcpListener, state: PageState) -> io::Result<()> {
+    let stop = state.stop.clone();
     let late = async {
         stop.cancelled().await;
         sleep(FINISH).await;
     };
+    let routes = routes(state).into_make_service_with_connect_info::<SocketAddr>();
     let server =
-        axum::serve(listener, routes(state)).with_graceful_shutdown(stop.clone().cancelled_owned());
+        axum::serve(listener, routes).with_graceful_shutdown(stop.clone().cancelled_owned());
     tokio::select! {
         done = server.into_future() => done,
         () = late => Ok(()),
@@ -70,7 +121,21 @@ pub async fn serve(
 
 fn routes(state: PageState) -> Router {
     Router::new()
-        .route("/", get(overview::page))
+        .route("/", shows(overview::page))
+        .route("/alarms", shows(alarms::page))
+        .route("/tank/{name}", get(tank::page))
+        .route("/journal", get(journal::page))
+        .route("/journal.csv", get(journal::csv))
+        .route("/signals", shows(signals::page))
+        .route("/inventory", shows(inventory::page))
+        .route("/handover", get(handover::page))
+        .route("/live/tank/{name}", get(live::tank))
+        .route("/live/{page}", get(live::stream))
+        .route("/sign-in", get(sign_in::page).post(sign_in::sign_in))
+        .route("/sign-out", post(sign_in::sign_out))
+        .route("/do/{deed}", post(deeds::take))
+        .route("/style.css", get(assets::style))
+        .route("/live.js", get(assets::script))
         .route("/api/v1/tanks", get(api::tanks))
         .route("/api/v1/tanks/{name}", get(api::tank))
         .route("/api/v1/tanks/{name}/rounds", get(api::rounds))
@@ -81,5 +146,15 @@ fn routes(state: PageState) -> Router {
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))
         .route("/metrics", get(metrics::text))
+        .layer(from_fn_with_state(state.clone(), access::guard))
         .with_state(state)
+}
+
+/// A page that is made from the snapshot alone.
+fn shows(page: fn(&View) -> Markup) -> MethodRouter<PageState> {
+    get(
+        move |State(state): State<PageState>, headers: HeaderMap| async move {
+            page(&state.view(&headers))
+        },
+    )
 }

@@ -23,13 +23,17 @@ pub enum Petition {
         person: Option<Arc<str>>,
         text: String,
     },
+    /// Somebody signed in or out.
+    Session { person: Arc<str>, text: String },
 }
 
 /// How a request came, and what is known of whoever sent it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Way {
     /// By the local socket, or from the daemon's own terminal: the number of the operating system's user.
     Local { user: u32 },
+    /// By the page: the person who has signed in there.
+    Page { person: Arc<str> },
 }
 
 impl Way {
@@ -79,16 +83,28 @@ impl Entrance {
 
     /// Asks, and waits for the answer.
     pub async fn ask(&self, way: Way, mut request: Request) -> Result<Answer, Closed> {
-        let caller = caller(way).await;
-        let named = request.by_mut().cloned().unwrap_or_default();
-        let person = match self.roster.admit(&caller, &named, role::takes(&request)) {
+        let takes = role::takes(&request);
+        let (admitted, caller) = match way {
+            Way::Local { user } => {
+                let caller = caller(user).await;
+                let named = request.by_mut().cloned().unwrap_or_default();
+                (
+                    self.roster.admit(&caller, &named, takes),
+                    caller.to_string(),
+                )
+            }
+            Way::Page { person } => {
+                let caller = format!("{person} at the page");
+                (self.roster.admit_signed_in(&person, takes), caller)
+            }
+        };
+        let person = match admitted {
             Ok(person) => person,
             Err(forbidden) => {
                 if forbidden.is_attempt() {
                     let text = format!("\"{}\" by {caller}: {forbidden}", request.name());
-                    let person = forbidden.person().cloned();
-                    let petition = Petition::Forbidden { person, text };
-                    self.petitions.send(petition).await.map_err(|_| Closed)?;
+                    self.record_refusal(forbidden.person().cloned(), text)
+                        .await?;
                 }
                 return Ok(Answer::Refused(forbidden.to_string()));
             }
@@ -106,11 +122,32 @@ impl Entrance {
             .map_err(|_| Closed)?;
         answered.await.map(Answer::of).map_err(|_| Closed)
     }
+
+    pub(super) fn roster(&self) -> &Roster {
+        &self.roster
+    }
+
+    pub(super) async fn record_refusal(
+        &self,
+        person: Option<Arc<str>>,
+        text: String,
+    ) -> Result<(), Closed> {
+        let petition = Petition::Forbidden { person, text };
+        self.petitions.send(petition).await.map_err(|_| Closed)
+    }
+
+    pub(super) async fn record_session(
+        &self,
+        person: Arc<str>,
+        text: String,
+    ) -> Result<(), Closed> {
+        let petition = Petition::Session { person, text };
+        self.petitions.send(petition).await.map_err(|_| Closed)
+    }
 }
 
 /// The system's name for a caller; a directory that does not answer leaves only the number.
-async fn caller(way: Way) -> Caller {
-    let Way::Local { user: id } = way;
+async fn caller(id: u32) -> Caller {
     let name = tokio::task::spawn_blocking(move || User::from_uid(Uid::from_raw(id)));
     let name = name.await.ok().and_then(Result::ok).flatten();
     Caller {

@@ -135,6 +135,7 @@ fn people() -> Vec<PersonSettings> {
         name: name.to_owned(),
         role,
         users: vec![SystemUser::Id(NOBODY_ELSE + place)],
+        password_hash: None,
     };
     (0..).zip(people).map(person).collect()
 }
@@ -206,6 +207,7 @@ async fn each_request_takes_its_role_and_whatever_is_forbidden_is_told() {
                             answer.send(Ok(Done("done".into()))).expect("it waits");
                         }
                         Petition::Forbidden { person, text } => forbidden = Some((person, text)),
+                        Petition::Session { .. } => unreachable!("nobody signs in here"),
                     }
                 }
                 forbidden

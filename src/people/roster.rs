@@ -178,11 +178,42 @@ impl Roster {
         Ok(name)
     }
 
+    /// The name that a command of somebody who has signed in stands under.
+    pub fn admit_signed_in(
+        &self,
+        named: &str,
+        (needs, what): (Role, &'static str),
+    ) -> Result<Arc<str>, Forbidden> {
+        let person = self.named(named).ok_or_else(|| Forbidden::NotOnTheRoster {
+            named: named.to_owned(),
+        })?;
+        let name: Arc<str> = person.name.as_str().into();
+        if person.role < needs {
+            return Err(Forbidden::Role {
+                person: name,
+                has: person.role,
+                needs,
+                what,
+            });
+        }
+        Ok(name)
+    }
+
+    /// The person of that name.
+    pub fn named(&self, name: &str) -> Option<&PersonSettings> {
+        self.people.iter().find(|person| person.name == name)
+    }
+
+    /// Whether anybody can sign in at the page.
+    pub fn has_accounts(&self) -> bool {
+        let mut people = self.people.iter();
+        people.any(|person| person.password_hash.is_some())
+    }
+
     fn person(&self, caller: &Caller, named: &str) -> Result<&PersonSettings, Forbidden> {
         let mut theirs = self.people.iter().filter(|person| is(person, caller));
         if !named.is_empty() {
-            let found = self.people.iter().find(|person| person.name == named);
-            let Some(person) = found else {
+            let Some(person) = self.named(named) else {
                 return Err(Forbidden::NotOnTheRoster {
                     named: named.to_owned(),
                 });

@@ -7,6 +7,7 @@ fn person(name: &str, users: &[SystemUser]) -> PersonSettings {
         name: name.to_owned(),
         role: Role::Operate,
         users: users.to_vec(),
+        password_hash: None,
     }
 }
 

@@ -136,7 +136,7 @@ async fn talk(stream: UnixStream, way: Way, entrance: Entrance, stop: Cancellati
             return;
         }
         let answer = match serde_json::from_str::<Request>(&line) {
-            Ok(request) => match entrance.ask(way, request).await {
+            Ok(request) => match entrance.ask(way.clone(), request).await {
                 Ok(answer) => answer,
                 Err(closed) => Answer::Refused(closed.to_string()),
             },

@@ -350,6 +350,8 @@ pub static KEYS: &[Key] = &[
     key("secret", "file", Text, "\"/etc/standpipe/mqtt.password\"", "a file that holds it"),
     key("secret", "env", Text, "\"STANDPIPE_MQTT_PASSWORD\"", "an environment variable that holds it"),
     key("http", "listen", Text, "\"127.0.0.1:8470\"", "address and port").required(),
+    key("http", "reading", Choice(&[here("open"), here("signed-in")]), "\"signed-in\"", "whether whoever reaches the page may read it, or only who has signed in; health stays open").default("open"),
+    key("http", "session", Quantity(Time), "\"12 h\"", "how long somebody stays signed in at the page").above_zero().default("12 h"),
     key("journal", "file", Text, "\"standpipe.db\"", "its file, relative to the site file"),
     key("journal", "keep", Table("journal.keep"), "{ samples = \"90 d\", events = \"10 y\" }", "how long; 30 d of samples and 10 y of events if left out"),
     key("journal.keep", "samples", Quantity(Time), "\"90 d\"", "how long samples are kept").above_zero(),
@@ -360,7 +362,7 @@ pub static KEYS: &[Key] = &[
     key("person", "name", Text, "\"Ada\"", "the name that their deeds are recorded with").required(),
     key("person", "role", Choice(&[here("look"), here("operate"), here("maintain")]), "\"operate\"", "what they may do; each includes the ones before").required(),
     key("person", "user", Texts, "\"ada\"", "user of the operating system, or several, by name or number; without one no command line"),
-    not_yet("person", "password"),
+    key("person", "password_hash", Text, "\"$argon2id$v=19$m=19456,t=2,p=1$…\"", "what `standpipe password` prints for the password that they sign in with at the page; without one they cannot"),
 ];
 
 const HEADS: Form = Choice(&[

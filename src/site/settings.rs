@@ -203,6 +203,12 @@ pub enum MailSecurity {
 pub struct ListenerSettings {
     /// `address:port` that the page, the interface and the metrics are served at.
     pub listen: String,
+    /// Whoever reaches it may read; else only who has signed in.
+    pub open: bool,
+    /// How long somebody stays signed in.
+    pub session: Duration,
+    /// What is shown is no real plant's.
+    pub simulated: bool,
 }
 
 #[derive(Clone, Debug, PartialEq)]

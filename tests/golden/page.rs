@@ -3,26 +3,65 @@
 use crate::snapshots;
 use serde_json::Value;
 use standpipe::engine::{Reason, Snapshot};
-use standpipe::page::{PageState, serve};
+use standpipe::page::{PageState, Shown, serve};
+use standpipe::people::{Accounts, Entrance, Roster};
+use standpipe::quantity::{Dimension, find};
+use standpipe::site::settings::{ListenerSettings, ShowUnits};
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::{TcpListener, TcpStream};
-use tokio::sync::watch;
+use tokio::sync::{Semaphore, mpsc, watch};
 use tokio::time::timeout;
 use tokio_util::sync::CancellationToken;
+
+/// A page of that site at its own moment, open to everybody; nobody can sign in.
+fn state(site: Snapshot, stop: CancellationToken) -> PageState {
+    let (petitions, _) = mpsc::channel(1);
+    let roster = Roster::new(Vec::new(), 0);
+    let entrance = Entrance::new(petitions, roster, Arc::new(Default::default));
+    let (_, snapshots) = watch::channel(Arc::new(site));
+    let unit = |symbol, dimension| find(symbol, dimension).expect("a unit");
+    PageState {
+        snapshots,
+        metrics: Arc::new(|| "standpipe_build_info 1\n".to_owned()),
+        round_trips: Arc::new(Default::default),
+        accounts: Accounts::new(entrance, Duration::from_secs(60), up),
+        journal: "no such journal".into(),
+        settings: ListenerSettings {
+            listen: String::new(),
+            open: true,
+            session: Duration::from_secs(60),
+            simulated: false,
+        },
+        shown: Shown {
+            units: ShowUnits {
+                level: unit("m", Dimension::Length),
+                volume: unit("m3", Dimension::Volume),
+                pressure: unit("kPa", Dimension::Pressure),
+                temperature: unit("degC", Dimension::Temperature),
+                flow: unit("m3/h", Dimension::Flow),
+                mass: unit("t", Dimension::Mass),
+            },
+            zone: jiff::tz::TimeZone::UTC,
+        },
+        up,
+        stop,
+        lines: Arc::new(Semaphore::new(1)),
+    }
+}
+
+/// A second after the snapshot.
+fn up() -> Duration {
+    Duration::from_secs(61)
+}
 
 /// Status, head and body of an answer.
 async fn ask(site: Snapshot, path: &str) -> (u16, String, String) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
     let address = listener.local_addr().expect("it is bound");
-    let (_sender, snapshots) = watch::channel(Arc::new(site));
-    let state = PageState {
-        snapshots,
-        metrics: Arc::new(|| "standpipe_build_info 1\n".to_owned()),
-    };
     let stop = CancellationToken::new();
-    let server = tokio::spawn(serve(listener, state, stop.clone()));
+    let server = tokio::spawn(serve(listener, state(site, stop.clone())));
     let mut stream = TcpStream::connect(address).await.expect("it listens");
     let request = format!("GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n");
     stream
@@ -56,6 +95,54 @@ async fn the_overview() {
     assert_eq!(status, 200);
     assert!(head.contains("content-type: text/html; charset=utf-8"));
     insta::assert_snapshot!(body);
+}
+
+#[tokio::test]
+async fn the_alarms() {
+    let (status, _, body) = ask(snapshots::site(), "/alarms").await;
+    assert_eq!(status, 200);
+    insta::assert_snapshot!(body);
+}
+
+/// What a page may load and do is told with every answer.
+#[tokio::test]
+async fn nothing_foreign_runs_in_the_page() {
+    for path in ["/", "/alarms", "/sign-in", "/api/v1/tanks", "/nowhere"] {
+        let (_, head, body) = ask(snapshots::site(), path).await;
+        assert!(
+            head.contains("content-security-policy: default-src 'none'"),
+            "{head}"
+        );
+        assert!(head.contains("x-content-type-options: nosniff"), "{head}");
+        assert!(head.contains("cache-control: no-store"), "{head}");
+        let scripts = body.matches("<script").count();
+        assert_eq!(
+            scripts,
+            body.matches("<script src=\"/live.js\" defer></script>")
+                .count()
+        );
+        assert!(!body.contains(" style="), "{path}");
+        assert!(!body.contains("<north>"), "{path}");
+        for place in ["http://", "https://"] {
+            assert!(!body.contains(place), "{path} leads elsewhere");
+        }
+    }
+}
+
+/// 200 tanks go out in less than 300 kB.
+#[tokio::test]
+async fn many_tanks_stay_small() {
+    let mut site = snapshots::site();
+    let tank = site.tanks[0].clone();
+    site.tanks = (0..200)
+        .map(|number| {
+            let mut tank = tank.clone();
+            tank.name = format!("clearwell-{number}").into();
+            tank
+        })
+        .collect();
+    let (_, _, body) = ask(site, "/").await;
+    assert!(body.len() < 300_000, "{} bytes", body.len());
 }
 
 #[tokio::test]

@@ -4,14 +4,16 @@ use standpipe::engine::alarm::{AlarmState, Process};
 use standpipe::engine::checks::jump::JumpVerdict;
 use standpipe::engine::memory::Shelf;
 use standpipe::engine::notice::NoticesView;
-use standpipe::engine::plan::{Priority, Record};
+use standpipe::engine::plan::{Marks, Priority, Record};
 use standpipe::engine::snapshot::{
-    AlarmView, ContactView, CorrectionView, GoneView, JumpView, LinkView, SignalView, TankView,
+    AlarmView, ContactView, CorrectionView, Frame, FrameLimit, GoneView, JumpView, LinkView,
+    SignalView, TankView,
 };
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
 use standpipe::journal::{Journal, Step};
 use standpipe::physics::balance::Terms;
 use standpipe::physics::budget::{Budget, Sensitivity};
+use standpipe::physics::vessel::{Head, Shape, Vessel};
 use standpipe::quantity::{self, DifferentialPressure, Dimension, Timestamp, Unit};
 use standpipe::site::settings::JournalSettings;
 use std::ops::RangeInclusive;
@@ -129,6 +131,7 @@ fn clearwell() -> TankView {
     TankView {
         name: "clearwell".into(),
         title: "Clear water tank".into(),
+        frame: frame(4.0, 5.0),
         reading: good(),
         corrected: Some(CorrectionView {
             by: Some("Ada".into()),
@@ -155,6 +158,35 @@ fn clearwell() -> TankView {
     }
 }
 
+/// An upright cylinder with a flat bottom, two taps and one high limit.
+fn frame(diameter_m: f64, height_m: f64) -> Arc<Frame> {
+    let metres = quantity::metres;
+    let shape = Shape::UprightCylinder {
+        diameter: metres(diameter_m),
+        height: metres(height_m),
+        bottom: Head::Flat,
+        top: Head::Flat,
+    };
+    Arc::new(Frame {
+        vessel: Vessel::new(shape).expect("a vessel"),
+        zero: metres(0.0),
+        bottom: metres(0.0),
+        top: metres(height_m),
+        marks: Marks {
+            overflow: Some(metres(height_m - 0.2)),
+            ..Marks::default()
+        },
+        tags: vec!["PDT-101".into()],
+        taps: vec![metres(0.3), metres(height_m - 0.1)],
+        limits: vec![FrameLimit {
+            code: "LAH".into(),
+            priority: Priority::High,
+            at: metres(3.4),
+            above: true,
+        }],
+    })
+}
+
 /// Shelved while it is active underneath.
 fn shelved() -> AlarmView {
     AlarmView {
@@ -177,6 +209,7 @@ fn north() -> TankView {
     TankView {
         name: "North Tank".into(),
         title: "Raw water <north>".into(),
+        frame: frame(3.0, 3.0),
         reading: bad(7, Reason::NoAnswer),
         corrected: None,
         last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),

@@ -135,6 +135,11 @@ impl<'a> Arrangement<'a> {
         }
     }
 
+    /// Its low side is open to the air: no line leads there.
+    pub fn low_is_open(&self) -> bool {
+        matches!(self.low.fill, Fill::OpenAir) || matches!(self.layers, Layers::LiquidAlone)
+    }
+
     /// The tank's own liquid stands in its high leg, and so in its density.
     pub fn high_is_own_liquid(&self) -> bool {
         matches!(self.high.fill, Fill::Leg(LegFill::OwnLiquid))

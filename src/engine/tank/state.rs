@@ -14,6 +14,7 @@ use crate::engine::checks::tank::Checks;
 use crate::engine::checks::terms::Place;
 use crate::engine::checks::verdict::{self, Felt};
 use crate::engine::forecast;
+use crate::engine::frame::Frame;
 use crate::engine::plan::{
     Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
 };
@@ -41,6 +42,8 @@ pub struct TankState {
     pub transfer: Option<Transfer>,
     pub diagnosis: Diagnosis,
     pub rounds: Rounds,
+    /// What it looks like.
+    pub frame: Arc<Frame>,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
@@ -85,6 +88,7 @@ impl TankState {
             transfer: None,
             diagnosis: Diagnosis::new(index, now),
             rounds: Rounds::new(tank, now.utc),
+            frame: Arc::new(Frame::of(plan, tank)),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
                 _ => 0,
@@ -300,6 +304,9 @@ impl TankState {
             level_at_most: working.level_at_most,
             level_uncertainty: working.level.map(|_| working.level_uncertainty()),
             density: working.liquid.value,
+            balance: working.balance,
+            solved: working.solved,
+            terms: working.terms,
         })
         .collect()
     }

@@ -12,8 +12,9 @@ use prometheus::{
     Encoder, Error, Gauge, HistogramOpts, HistogramVec, IntCounterVec, Opts, Registry, TextEncoder,
     process_collector::ProcessCollector,
 };
+use std::collections::BTreeMap;
 use std::fmt;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 use tokio::sync::watch;
 
@@ -31,6 +32,8 @@ pub struct Metrics {
     events: IntCounterVec,
     round_trips: HistogramVec,
     link_errors: IntCounterVec,
+    /// The last round trip of each link, for people.
+    latest: Mutex<BTreeMap<String, Duration>>,
 }
 
 impl Metrics {
@@ -62,6 +65,7 @@ impl Metrics {
                 ),
                 &["link", "kind"],
             )?,
+            latest: Mutex::default(),
         };
         metrics.start_at_zero(&snapshots.borrow());
         let registry = &metrics.registry;
@@ -84,6 +88,16 @@ impl Metrics {
         self.round_trips
             .with_label_values(&[link])
             .observe(time.as_secs_f64());
+        self.latest().insert(link.to_owned(), time);
+    }
+
+    pub fn last_round_trips(&self) -> BTreeMap<String, Duration> {
+        self.latest().clone()
+    }
+
+    fn latest(&self) -> MutexGuard<'_, BTreeMap<String, Duration>> {
+        // Nothing under this lock can panic half way.
+        self.latest.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// A request on a link went wrong.

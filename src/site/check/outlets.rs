@@ -130,8 +130,15 @@ fn topic(table: &Table<'_>) -> Option<String> {
 }
 
 pub fn http(root: &Table<'_>) -> Option<ListenerSettings> {
-    let listen = endpoint(&root.table("http")?, "listen")?;
-    Some(ListenerSettings { listen })
+    let table = root.table("http")?;
+    let listen = endpoint(&table, "listen");
+    let (reading, session) = (table.choice("reading"), table.duration("session"));
+    Some(ListenerSettings {
+        listen: listen?,
+        open: reading? == "open",
+        session: session?,
+        simulated: false,
+    })
 }
 
 pub fn journal(root: &Table<'_>) -> JournalSettings {

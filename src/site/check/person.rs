@@ -4,6 +4,7 @@ use super::names;
 use crate::site::file::Table;
 use crate::site::problem::Problem;
 use crate::site::settings::{PersonSettings, Role, SystemUser};
+use argon2::PasswordHash;
 
 /// The longest name that a person can have, in characters; longer is a slip.
 const LONGEST_NAME: usize = 80;
@@ -48,7 +49,23 @@ fn person(table: &Table<'_>) -> Option<PersonSettings> {
         name: name.to_owned(),
         role,
         users,
+        password_hash: password_hash(table),
     })
+}
+
+/// Only what `standpipe password` makes: argon2id, whole.
+fn password_hash(table: &Table<'_>) -> Option<String> {
+    let text = table.text("password_hash")?;
+    let is_whole = PasswordHash::new(text).is_ok_and(|hash| {
+        hash.algorithm == argon2::ARGON2ID_IDENT && hash.salt.is_some() && hash.hash.is_some()
+    });
+    if !is_whole {
+        let message = "this is no hash of a password";
+        table.report(table.problem_at("password_hash", message).cure(
+            "run `standpipe password`, and copy the line that it prints, with all of its $ signs",
+        ));
+    }
+    Some(text.to_owned())
 }
 
 fn user(text: &str) -> Option<SystemUser> {

@@ -7,6 +7,8 @@ pub struct PersonSettings {
     pub role: Role,
     /// Users of the operating system by whom the local socket knows them; none: they cannot use it.
     pub users: Vec<SystemUser>,
+    /// Of the password that they sign in with at the page (argon2id, in the PHC string format); none: they cannot.
+    pub password_hash: Option<String>,
 }
 
 /// What somebody may do; each includes the ones before it.

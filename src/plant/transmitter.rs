@@ -1,5 +1,6 @@
 //! A transmitter: what it senses becomes a damped, noisy number in registers, or what a fault makes of it.
 
+use super::STEP;
 use super::columns::Columns;
 use super::fault::{Fault, Side};
 use super::line::Line;
@@ -37,6 +38,8 @@ pub(super) struct Transmitter {
     drift_per_s: f64,
     drifted: f64,
     damped: f64,
+    /// Of what is still missing, in a step.
+    damping_share: f64,
     value: f64,
     /// The first word of its number as a gateway that tears it has it.
     held: u16,
@@ -54,6 +57,12 @@ impl Transmitter {
             }
             _ => [None, None],
         };
+        let constant_s = model.damping.as_secs_f64();
+        // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
+        let damping_share = match constant_s > 0.0 {
+            true => -(-STEP.as_secs_f64() / constant_s).exp_m1(),
+            false => 1.0,
+        };
         Self {
             model,
             lines,
@@ -64,6 +73,7 @@ impl Transmitter {
             drift_per_s: 0.0,
             drifted: 0.0,
             damped: 0.0,
+            damping_share,
             value: 0.0,
             held: 0,
             noise,
@@ -88,14 +98,7 @@ impl Transmitter {
         }
         self.drifted += self.drift_per_s * seconds;
         let sensed = self.sensed(now);
-        let constant_s = self.model.damping.as_secs_f64();
-        // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        let share = if constant_s > 0.0 {
-            -(-seconds / constant_s).exp_m1()
-        } else {
-            1.0
-        };
-        self.damped += (sensed - self.damped) * share;
+        self.damped += (sensed - self.damped) * self.damping_share;
         self.update();
     }
 

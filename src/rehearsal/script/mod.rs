@@ -14,6 +14,7 @@ mod moment;
 mod pipe;
 #[cfg(test)]
 mod tests;
+mod turn;
 
 use crate::engine::Command;
 use crate::quantity::{Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate};

@@ -2,13 +2,14 @@
 
 use super::{NO, load, quantity};
 use crate::people::socket;
-use crate::quantity::Dimension;
+use crate::quantity::{Dimension, span};
 use crate::wire::{Answer, Request};
 use anyhow::bail;
 use serde_json::Value;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::time::Duration;
 
 /// Which alarm, and who asks.
 #[derive(Debug, clap::Args)]
@@ -316,6 +317,32 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
             text(&contact["tag"])
         )?;
     }
+    for signal in status["work"].as_array().into_iter().flatten() {
+        let work = &signal["work"];
+        writeln!(
+            out,
+            "  work {:<16} by {}, permit {}, until {}{}",
+            text(&signal["tag"]),
+            text(&work["by"]),
+            text(&work["permit"]),
+            text(&work["until"]),
+            if work["overdue"] == true {
+                ", OVERDUE"
+            } else {
+                ""
+            }
+        )?;
+    }
+    for test in status["tests"].as_array().into_iter().flatten() {
+        if test["overdue"] == true {
+            let passed = test["passed"].as_str().unwrap_or("never");
+            let (tank, code) = (text(&test["tank"]), text(&test["code"]));
+            writeln!(out, "  test of {tank} {code} is due, last passed: {passed}")?;
+        }
+    }
+    if let Some(since) = status["horn"]["since"].as_str() {
+        writeln!(out, "  horn sounds since {since}")?;
+    }
     for tank in status["tanks"].as_array().into_iter().flatten() {
         let reading = &tank["reading"];
         writeln!(
@@ -328,23 +355,44 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
         if let Some(product) = tank["product"].as_str() {
             writeln!(out, "         product: {product}")?;
         }
+        let test = &tank["test"];
+        if test.is_object() {
+            writeln!(
+                out,
+                "         UNDER TEST of {} by {} until {}: {} put in at {}",
+                text(&test["code"]),
+                text(&test["by"]),
+                text(&test["until"]),
+                text(&test["value"]),
+                text(&test["tag"])
+            )?;
+        }
         for reason in reading["reasons"].as_array().into_iter().flatten() {
             writeln!(out, "         {}", text(reason))?;
         }
         print_alarms(&tank["alarms"], "         ", out)?;
         let transfer = &tank["transfer"];
         if transfer.is_object() {
-            let number = |key: &str| transfer[key].as_f64().unwrap_or(f64::NAN);
-            let (target_m, left_m3) = (number("target_m"), number("left_m3"));
-            let overdue = if transfer["overdue"] == true {
-                ", STOP OVERDUE"
-            } else {
-                ""
+            let target_m = transfer["target_m"].as_f64().unwrap_or(f64::NAN);
+            let left = transfer["left_m3"].as_f64();
+            let left = left.map_or("what is left is not known".to_owned(), |left_m3| {
+                format!("{left_m3:.2} m3 left")
+            });
+            let state = match (&transfer["overdue"], &transfer["reached"]) {
+                (Value::Bool(true), _) => ", STOP OVERDUE",
+                (_, Value::Bool(true)) => ", target reached",
+                _ => "",
             };
+            let expected = transfer["expected_s"].as_f64();
+            let expected = expected.map(|after_s| {
+                let after = Duration::from_secs((after_s / 10.0).round() as u64 * 10);
+                format!(", about {} to go", span(after))
+            });
             writeln!(
                 out,
-                "         transfer to {target_m:.3} m by {}: {left_m3:.2} m3 left{overdue}",
-                text(&transfer["by"])
+                "         transfer to {target_m:.3} m by {}: {left}{}{state}",
+                text(&transfer["by"]),
+                expected.unwrap_or_default()
             )?;
         }
         for finding in tank["findings"].as_array().into_iter().flatten() {

@@ -2,6 +2,7 @@
 //! on its alarms.
 
 use super::{NO, heard, notice, shown};
+use crate::daemon::clock;
 use crate::engine::plan::{Plan, TankPlan};
 use crate::engine::tank::level_range;
 use crate::physics::gravity;
@@ -131,6 +132,9 @@ fn report(site: &Site, out: &mut impl Write) -> std::io::Result<()> {
         if let Some(products) = products(tank) {
             writeln!(out, "      {products}")?;
         }
+        for odd in corrections(tank) {
+            writeln!(out, "    note: {odd}")?;
+        }
     }
     writeln!(out, "{}", people(site))?;
     notice::report(&plan.notices, &plan.tanks, out)?;
@@ -208,4 +212,26 @@ fn products(tank: &TankPlan) -> Option<String> {
 fn kinds(tank: &TankPlan) -> String {
     let names = tank.hookups.iter().map(|hookup| hookup.hookup.name());
     names.collect::<Vec<_>>().join("+")
+}
+
+/// Corrections by hand that nobody answers for, or that are not good any more.
+fn corrections(tank: &TankPlan) -> Vec<String> {
+    let mut odd = Vec::new();
+    let now = clock::moment().utc;
+    for hookup in &tank.hookups {
+        let correction = &hookup.correction;
+        if correction.is_overdue(now) {
+            odd.push(format!(
+                "the correction of {} is past its last day: its level is uncertain until it is found anew",
+                hookup.name
+            ));
+        }
+        if correction.is_set() && (correction.by.is_none() || correction.until.is_none()) {
+            odd.push(format!(
+                "the correction of {} does not say who found it (`by`) or how long it is good for (`until`)",
+                hookup.name
+            ));
+        }
+    }
+    odd
 }

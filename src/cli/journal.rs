@@ -233,23 +233,9 @@ fn line(event: &Event, json: bool, out: &mut impl Write) -> anyhow::Result<()> {
 
 fn events_as_csv(reader: &Reader, filter: Filter, out: &mut impl Write) -> anyhow::Result<()> {
     let mut table = csv::Writer::from_writer(out);
-    table.write_record([
-        "number", "time", "kind", "tank", "code", "from", "to", "person", "test", "text",
-    ])?;
+    table.write_record(EventForm::COLUMNS)?;
     each(reader, filter, |event| {
-        let form = EventForm::new(event);
-        table.write_record([
-            &form.number.to_string(),
-            &form.time,
-            form.kind,
-            form.tank.as_deref().unwrap_or(""),
-            form.code.as_deref().unwrap_or(""),
-            form.from.unwrap_or(""),
-            form.to.unwrap_or(""),
-            form.person.as_deref().unwrap_or(""),
-            &form.test.to_string(),
-            &form.text,
-        ])?;
+        table.write_record(EventForm::new(event).cells())?;
         Ok(())
     })?;
     table.flush()?;

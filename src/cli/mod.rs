@@ -8,8 +8,11 @@ mod convert;
 mod demo;
 mod heard;
 mod journal;
+mod live_test;
 mod notice;
+mod record;
 mod rehearse;
+mod replay;
 mod report;
 mod run;
 mod sheet;
@@ -18,6 +21,7 @@ mod span;
 mod stated;
 mod strap;
 mod transfer;
+mod work;
 
 use crate::quantity::{Dimension, Unit, Written, parse, print};
 use crate::site::{self, Site};
@@ -53,6 +57,8 @@ enum Command {
     Strap(strap::Arguments),
     Simulate(simulate::Arguments),
     Rehearse(rehearse::Arguments),
+    Replay(replay::Arguments),
+    Record(record::Arguments),
     Ack(ask::Acknowledge),
     Reset(ask::Reset),
     Shelve(ask::Shelve),
@@ -63,6 +69,9 @@ enum Command {
     Product(ask::Product),
     Transfer(transfer::Transfer),
     Note(transfer::Note),
+    Work(work::Work),
+    Silence(work::Silence),
+    Test(live_test::Test),
     Notice(notice::Arguments),
     Status(ask::Status),
     Journal(journal::Arguments),
@@ -82,6 +91,8 @@ pub fn run() -> ExitCode {
         Command::Strap(arguments) => strap::run(&arguments, &mut out),
         Command::Simulate(arguments) => simulate::run(arguments),
         Command::Rehearse(arguments) => rehearse::run(&arguments, &mut out),
+        Command::Replay(arguments) => replay::run(&arguments, &mut out),
+        Command::Record(arguments) => record::run(&arguments, &mut out),
         Command::Ack(arguments) => arguments.run(&mut out),
         Command::Reset(arguments) => arguments.run(&mut out),
         Command::Shelve(arguments) => arguments.run(&mut out),
@@ -92,6 +103,9 @@ pub fn run() -> ExitCode {
         Command::Product(arguments) => arguments.run(&mut out),
         Command::Transfer(arguments) => arguments.run(&mut out),
         Command::Note(arguments) => arguments.run(&mut out),
+        Command::Work(arguments) => arguments.run(&mut out),
+        Command::Silence(arguments) => arguments.run(&mut out),
+        Command::Test(arguments) => arguments.run(&mut out),
         Command::Notice(arguments) => arguments.run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),

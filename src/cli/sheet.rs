@@ -1,5 +1,6 @@
 //! `standpipe sheet SITE TANK`: ranging and five-point calibration sheet.
 
+use super::convert::take_product;
 use super::stated::{nothing_missing, stated};
 use super::{load, quantity, shown, tank_named};
 use crate::engine::plan::{Choose, Hookup, HookupPlan, Plan, TankPlan};
@@ -32,6 +33,9 @@ pub struct Arguments {
     /// Level at 100 %; the highest that the hookup can see if left out
     #[arg(long, value_name = "LEVEL", allow_hyphen_values = true)]
     full: Option<String>,
+    /// What is in it, by the name of one of its products; the first if left out
+    #[arg(long, value_name = "PRODUCT")]
+    product: Option<String>,
     /// What a transmitter shows, where a density depends on it
     #[arg(long, value_name = "TAG=QUANTITY", allow_hyphen_values = true)]
     set: Vec<String>,
@@ -62,9 +66,13 @@ struct Point {
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-    let site = load(&arguments.site)?;
+    let mut site = load(&arguments.site)?;
+    let index = tank_named(&site, &arguments.tank)?;
+    if let Some(product) = &arguments.product {
+        take_product(&mut site.plan.tanks[index], product)?;
+    }
     let plan = &site.plan;
-    let tank = &plan.tanks[tank_named(&site, &arguments.tank)?];
+    let tank = &plan.tanks[index];
     let hookup = hookup_named(tank, arguments.hookup.as_deref())?;
     anyhow::ensure!(
         !matches!(hookup.hookup, Hookup::Level { .. }),

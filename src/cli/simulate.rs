@@ -102,7 +102,7 @@ fn speed(text: &str) -> Result<f64, String> {
     }
 }
 
-fn duration(text: &str) -> Result<Duration, String> {
+pub(super) fn duration(text: &str) -> Result<Duration, String> {
     let written =
         parse(text, Dimension::Time).map_err(|error| format!("{error}; {}", error.cure()))?;
     Duration::try_from_secs_f64(written.si)

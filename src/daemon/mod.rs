@@ -203,11 +203,6 @@ async fn listen(
 /// The site with the age of each calibration filled in: the one thing in a plan that needs today's date.
 pub fn with_ages(site: &Site) -> Site {
     let mut site = site.clone();
-    let today = clock::today();
-    for transmitter in &mut site.plan.transmitters {
-        let days = transmitter.calibrated.map(|date| (today - date).get_days());
-        let days = days.and_then(|days| u64::try_from(days).ok());
-        transmitter.since_calibration = days.map(|days| Duration::from_secs(days * 86_400));
-    }
+    site.plan.age_on(clock::today());
     site
 }

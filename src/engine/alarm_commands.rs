@@ -184,7 +184,7 @@ impl Engine {
         self.alarm_event(at, transition, Some(by), text, effects);
     }
 
-    fn find(&self, asked: Asked<'_>) -> Result<At, Refusal> {
+    pub(super) fn find(&self, asked: Asked<'_>) -> Result<At, Refusal> {
         let find =
             |alarms: &[AlarmPlan]| alarms.iter().position(|alarm| *alarm.code == *asked.code);
         let at = if *asked.tank == *SYSTEM {

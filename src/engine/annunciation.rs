@@ -65,7 +65,7 @@ impl Engine {
     }
 
     /// What there is to say of an alarm's condition now.
-    fn judged(&self, index: usize, tank: &TankPlan, place: usize) -> Judged {
+    pub(super) fn judged(&self, index: usize, tank: &TankPlan, place: usize) -> Judged {
         let (state, plan) = (&self.tanks[index], &tank.alarms[place]);
         match plan.watch {
             Watch::Contact(contact) => Judged::of_contact(plan, self.contact(contact)),
@@ -208,7 +208,8 @@ impl Engine {
         let event = self.numbered(&name, &alarm_plan.code, transition, person, text);
         let alarm = self.alarm_at_mut(at);
         alarm.record(transition, event.time, event.number);
-        let memory = alarm.memory(alarm_plan);
+        let memory = self.kept_memory(at, alarm_plan);
+        self.note_test(at, transition, person);
         self.heard(alarm_plan, &plan.alarm_title(at), transition, &event);
         effects.push(Effect::Event(event));
         effects.push(Effect::Keep {
@@ -228,7 +229,8 @@ impl Engine {
         text: String,
     ) -> Event {
         self.events += 1;
-        Event {
+        let text = self.marked(Some(tank), text);
+        let event = Event {
             number: self.events,
             time: self.last.utc,
             kind: EventKind::Alarm,
@@ -238,7 +240,9 @@ impl Engine {
             to: Some(transition.to),
             person: person.cloned(),
             text,
-        }
+        };
+        self.sound(&event);
+        event
     }
 }
 
@@ -316,6 +320,7 @@ impl AlarmView {
             out_of_service: flags.out_of_service.clone(),
             removed: false,
             follows: Vec::new(),
+            test: false,
         }
     }
 }

@@ -60,6 +60,10 @@ impl Engine {
         if !self.is_by_bad_data(index, plan, place, judged) {
             return Wanted::No;
         }
+        if let (Some(work), false) = (self.work_on(index), matches!(plan.watch, Watch::Contact(_)))
+        {
+            return Wanted::Yes(work);
+        }
         if let Some(system) = self.told_by_system(index, plan, place) {
             return Wanted::Elsewhere {
                 teller: Teller::System(system),
@@ -84,6 +88,7 @@ impl Engine {
         !matches!(plan.watch, Watch::Contact(_))
             && self.is_by_bad_data(index, plan, place, judged)
             && self.told_by_system(index, plan, place).is_none()
+            && self.work_on(index).is_none()
             && !alarm.flags().hide_by_themselves(rule)
             && !rule.is_some_and(|rule| matches!(self.wanted(rule), Wanted::Yes(_)))
     }

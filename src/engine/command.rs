@@ -1,5 +1,7 @@
 //! What people ask of the engine, and what it answers.
 
+pub use super::live_test::{TestValue, Value};
+pub use super::work::Permit;
 use crate::quantity::{Length, Timestamp, Volume, span};
 use std::fmt;
 use std::sync::Arc;
@@ -80,6 +82,36 @@ pub enum Command {
     },
     EndTransfer {
         tank: String,
+        by: Arc<str>,
+    },
+    /// Work on a transmitter begins.
+    Work {
+        tag: String,
+        permit: Permit,
+        by: Arc<str>,
+    },
+    /// The transmitter is back; `anyway`: whatever its signal says.
+    EndWork {
+        tag: String,
+        anyway: bool,
+        by: Arc<str>,
+    },
+    /// Silence the horn at a place, or everywhere; no alarm is answered by it.
+    Silence {
+        place: Option<Arc<str>>,
+        by: Arc<str>,
+    },
+    /// Try an alarm by a value that is put in at a transmitter.
+    TestAlarm {
+        tank: String,
+        code: String,
+        test: TestValue,
+        by: Arc<str>,
+    },
+    /// Take that value away before its time.
+    EndTestAlarm {
+        tank: String,
+        code: String,
         by: Arc<str>,
     },
     /// A person's own words for the journal; of a tank, or of the site.
@@ -200,6 +232,66 @@ pub enum Refusal {
         tank: String,
     },
     EmptyNote,
+    UnknownTransmitter {
+        tag: String,
+    },
+    NoPermit,
+    WorkTime {
+        asked: Duration,
+        at_most: Duration,
+    },
+    AtWork {
+        tag: String,
+    },
+    NotAtWork {
+        tag: String,
+    },
+    SignalNotSound {
+        tag: String,
+        why: String,
+    },
+    NothingSounds,
+    TooManyPlaces,
+    TestTime {
+        asked: Duration,
+        on_delay: Duration,
+        at_most: Duration,
+    },
+    TestUnderWay {
+        tank: String,
+        code: String,
+    },
+    NoTest {
+        tank: String,
+        code: String,
+    },
+    /// It does not look at anything that a transmitter's value moves.
+    NotByValue {
+        tank: String,
+        code: String,
+    },
+    HiddenFromTest {
+        tank: String,
+        code: String,
+        state: &'static str,
+    },
+    TankNotQuiet {
+        tank: String,
+        why: String,
+    },
+    NotOfTank {
+        tag: String,
+        tank: String,
+    },
+    /// No reading of the transmitter gives that level.
+    NoSuchReading {
+        tag: String,
+        value: String,
+    },
+    UnderTest {
+        tank: String,
+        code: String,
+    },
 }
 
 impl fmt::Display for Refusal {
@@ -288,6 +380,66 @@ impl fmt::Display for Refusal {
                 "{tank} is at that target already, as far as its reading can tell"
             ),
             Refusal::EmptyNote => write!(f, "a note needs a text"),
+            Refusal::UnknownTransmitter { tag } => {
+                write!(f, "there is no transmitter \"{tag}\"")
+            }
+            Refusal::NoPermit => write!(f, "work needs the number of its permit"),
+            Refusal::WorkTime { asked, at_most } => write!(
+                f,
+                "work for {} is not taken: more than 0, and {} at most",
+                span(*asked),
+                span(*at_most)
+            ),
+            Refusal::AtWork { tag } => write!(f, "there is work on {tag} already: end it first"),
+            Refusal::NotAtWork { tag } => write!(f, "there is no work on {tag}"),
+            Refusal::SignalNotSound { tag, why } => write!(
+                f,
+                "{tag} is not sound yet ({why}): mend it, or return it with --anyway"
+            ),
+            Refusal::NothingSounds => write!(f, "no horn sounds"),
+            Refusal::TestTime {
+                asked, on_delay, ..
+            } if asked <= on_delay => write!(
+                f,
+                "{} is too short: its on-delay is {}",
+                span(*asked),
+                span(*on_delay)
+            ),
+            Refusal::TestTime { asked, at_most, .. } => write!(
+                f,
+                "{} is too long for a test: {} at most",
+                span(*asked),
+                span(*at_most)
+            ),
+            Refusal::TestUnderWay { tank, code } => {
+                write!(f, "{tank} {code} is being tested: one test at a time")
+            }
+            Refusal::NoTest { tank, code } => write!(f, "{tank} {code} is not being tested"),
+            Refusal::NotByValue { tank, code } => write!(
+                f,
+                "{tank} {code} does not look at a level or what follows from one: test it at its instrument"
+            ),
+            Refusal::HiddenFromTest { tank, code, state } => write!(
+                f,
+                "{tank} {code} is {state}: nothing would be annunciated; show it again first"
+            ),
+            Refusal::TankNotQuiet { tank, why } => write!(
+                f,
+                "{tank} is not quiet ({why}): what really goes on would not be told from the test"
+            ),
+            Refusal::NotOfTank { tag, tank } => write!(f, "{tank} does not use {tag}"),
+            Refusal::NoSuchReading { tag, value } => write!(
+                f,
+                "no reading of {tag} gives {value} now: put in what it reads instead"
+            ),
+            Refusal::UnderTest { tank, code } => write!(
+                f,
+                "{tank} is under a live test of {code}, and goes on as it was before: end the test first"
+            ),
+            Refusal::TooManyPlaces => write!(
+                f,
+                "too many places are silenced already: acknowledge what sounds"
+            ),
         }
     }
 }

@@ -67,6 +67,12 @@ pub enum EventKind {
     Transfer,
     /// A person's own words.
     Note,
+    /// Work on a transmitter begins, is overdue, or ends.
+    Work,
+    /// The horn was silenced at a place.
+    Silence,
+    /// A live test of an alarm begins, or is over; how it went.
+    Test,
     /// Somebody tried what they may not.
     Refused,
 }
@@ -90,6 +96,9 @@ impl EventKind {
         EventKind::Product,
         EventKind::Transfer,
         EventKind::Note,
+        EventKind::Work,
+        EventKind::Silence,
+        EventKind::Test,
         EventKind::Refused,
     ];
 
@@ -112,6 +121,9 @@ impl EventKind {
             EventKind::Product => "product",
             EventKind::Transfer => "transfer",
             EventKind::Note => "note",
+            EventKind::Work => "work",
+            EventKind::Silence => "silence",
+            EventKind::Test => "test",
             EventKind::Refused => "refused",
         }
     }

@@ -35,6 +35,10 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    /// Of a transmitter.
+    Work(WorkMemory),
+    /// Of an alarm.
+    AlarmTest(AlarmTestMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -46,6 +50,8 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    Work,
+    AlarmTest,
 }
 
 impl Remembered {
@@ -55,6 +61,8 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Work(_) => RememberedKind::Work,
+            Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
         }
     }
 }
@@ -66,6 +74,8 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Work => "work",
+            RememberedKind::AlarmTest => "alarm-test",
         }
     }
 }
@@ -119,8 +129,9 @@ pub struct LegMemory {
 pub struct TransferMemory {
     /// From the site's zero, as the level.
     pub target_m: f64,
-    pub start_m: f64,
-    pub start_m3: f64,
+    pub fills: bool,
+    /// None where the level was not known then, or is not comparable with it any more.
+    pub start: Option<TransferStart>,
     pub since: Timestamp,
     pub by: Arc<str>,
     pub product: Option<Arc<str>>,
@@ -129,6 +140,41 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct WorkMemory {
+    pub by: Arc<str>,
+    /// The number of the permit.
+    pub permit: Arc<str>,
+    pub since: Timestamp,
+    pub until: Timestamp,
+    /// What stands in for the signal, in the transmitter's SI unit.
+    pub hand: Option<f64>,
+}
+
+/// The live tests of one alarm.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct AlarmTestMemory {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    /// When one was last passed.
+    pub passed: Option<Timestamp>,
+    /// The last one, by whom, and how it went.
+    pub last: Option<Timestamp>,
+    pub by: Option<Arc<str>>,
+    pub result: Option<Arc<str>>,
+    pub running: bool,
+}
+
+/// What was in the tank when a transfer began.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct TransferStart {
+    pub level_m: f64,
+    pub volume_m3: f64,
+    /// k = 2.
+    pub uncertainty_m3: Option<f64>,
 }
 
 /// One alarm.

@@ -11,7 +11,9 @@ pub mod contact;
 mod diagnose;
 pub mod event;
 pub mod forecast;
+pub mod horn;
 pub mod ids;
+pub mod live_test;
 pub mod memory;
 pub mod notice;
 mod obey;
@@ -30,6 +32,7 @@ pub mod tank;
 pub mod transfer;
 mod view;
 pub mod words;
+pub mod work;
 
 pub use command::{Command, Done, Refusal, TransferTo};
 pub use event::{Event, EventKind};

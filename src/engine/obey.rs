@@ -13,6 +13,7 @@ impl Engine {
         command: Command,
         effects: &mut Vec<Effect>,
     ) -> Result<Done, Refusal> {
+        self.not_under_test(&command)?;
         match command {
             Command::Acknowledge {
                 tank,
@@ -57,6 +58,18 @@ impl Engine {
                 by,
             } => self.start_transfer(&tank, to, (tell, stop_within), &by, effects),
             Command::EndTransfer { tank, by } => self.end_transfer(&tank, &by, effects),
+            Command::Work { tag, permit, by } => self.begin_work(&tag, permit, &by, effects),
+            Command::EndWork { tag, anyway, by } => self.end_work(&tag, anyway, &by, effects),
+            Command::Silence { place, by } => self.silence(place.as_ref(), &by, effects),
+            Command::TestAlarm {
+                tank,
+                code,
+                test,
+                by,
+            } => self.begin_test(asked(&tank, &code, &by), &test, effects),
+            Command::EndTestAlarm { tank, code, by } => {
+                self.end_test(asked(&tank, &code, &by), effects)
+            }
             Command::Note { tank, text, by } => self.note(tank.as_deref(), &text, &by, effects),
         }
     }

@@ -3,6 +3,7 @@
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
 mod hookup;
+mod uses;
 
 pub use hookup::{
     Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
@@ -39,6 +40,17 @@ pub struct Plan {
     pub notices: NoticesPlan,
     /// Alarms of the system itself; each watches one [`Watch::System`].
     pub system: Vec<AlarmPlan>,
+}
+
+impl Plan {
+    /// Fills in how old each calibration is on a day.
+    pub fn age_on(&mut self, day: jiff::civil::Date) {
+        for transmitter in &mut self.transmitters {
+            let days = transmitter.calibrated.map(|date| (day - date).get_days());
+            let days = days.and_then(|days| u64::try_from(days).ok());
+            transmitter.since_calibration = days.map(|days| Duration::from_secs(days * 86_400));
+        }
+    }
 }
 
 /// The air around the site.
@@ -279,32 +291,6 @@ pub struct MeasuredDensity {
     pub transmitter: TransmitterId,
     /// k = 2; the transmitter's accuracy where it is not given.
     pub uncertainty: Option<MassDensity>,
-}
-
-impl LiquidPlan {
-    /// Whether anything about it is read from that transmitter.
-    pub fn uses(&self, id: TransmitterId) -> bool {
-        let measured = self.measured.map(|measured| measured.transmitter);
-        let pressed = match &self.pressure {
-            Some(LiquidPressure::Of(source)) => source.names(id),
-            Some(LiquidPressure::AboveAir(_)) | None => false,
-        };
-        measured == Some(id) || pressed || self.temperature.names(id)
-    }
-}
-
-impl Source {
-    /// The transmitters that it is read from.
-    pub fn tags(&self) -> &[TransmitterId] {
-        match self {
-            Source::Tags(tags) => tags,
-            Source::Fixed(_) | Source::Ambient => &[],
-        }
-    }
-
-    pub fn names(&self, id: TransmitterId) -> bool {
-        matches!(self, Source::Tags(tags) if tags.contains(&id))
-    }
 }
 
 #[derive(Clone, Debug)]

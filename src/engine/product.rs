@@ -41,10 +41,10 @@ impl Engine {
         }
         let (name, was) = (Arc::clone(&plan.name), Arc::clone(&present.name));
         let product = Arc::clone(&plan.products[place].name);
-        let level_was = self.tanks[index].reading.level;
-        self.take_product(index, place);
+        let before = self.tanks[index].reading;
+        let jump_was_open = self.take_product(index, place);
         let changes = self.read_anew(index);
-        let moved = words::level_step(level_was, self.tanks[index].reading.level);
+        let moved = words::level_step(before.level, self.tanks[index].reading.level);
         let text = if was == product {
             format!("{product}, confirmed{moved}")
         } else {
@@ -61,13 +61,18 @@ impl Engine {
         );
         effects.push(Effect::Remember {
             kind: RememberedKind::Product,
-            of: name,
+            of: Arc::clone(&name),
             memory: Some(Remembered::Product(ProductMemory {
                 product,
                 since: self.last.utc,
                 by: Arc::clone(by),
             })),
         });
+        if jump_was_open {
+            let text = "jump is over: a person said what is in the tank".to_owned();
+            self.person_event(EventKind::Jump, Some(&name), None, Some(by), text, effects);
+        }
+        self.transfer_holds_other(index, &before, by, effects);
         self.tell_reading(index, changes, effects);
         Ok(Done(said))
     }
@@ -84,7 +89,7 @@ impl Engine {
                 .map(|product| &product.name)
                 .position(|name| *name == kept.product)
             {
-                Some(place) => self.take_product(index, place),
+                Some(place) => drop(self.take_product(index, place)),
                 None => self.doubt_product(index, kept, effects),
             }
         }
@@ -118,8 +123,9 @@ impl Engine {
         }
     }
 
-    fn take_product(&mut self, index: usize, place: usize) {
+    /// True where a jump stood open, which is over by it.
+    fn take_product(&mut self, index: usize, place: usize) -> bool {
         Arc::make_mut(&mut self.plan).tanks[index].take_product(place);
-        self.tanks[index].begin_product();
+        self.tanks[index].begin_product()
     }
 }

@@ -81,6 +81,9 @@ reasons! {
     HookupMissing, Uncertain, "UncertainSubNormal", "one of the hookups gives no level";
     HookupsDisagree, Uncertain, "UncertainSubNormal", "hookups disagree";
     CorrectionOverdue, Uncertain, "UncertainSensorNotAccurate", "the correction is past its last day";
+    FunctionCheck, Bad, "BadOutOfService", "function check: work on the transmitter";
+    HandValue, Uncertain, "UncertainSubstituteValue", "hand value in place of the transmitter";
+    TestValue, Uncertain, "UncertainSubstituteValue", "live test: a value is put in";
     ProductNotConfirmed, Uncertain, "UncertainSubstituteValue", "which product is in the tank is not confirmed";
 }
 

@@ -28,6 +28,12 @@ impl Engine {
     /// Takes up what an earlier run has kept.
     pub(super) fn take_up(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
         self.tell_blind_interval(memory, effects);
+        let waits =
+            |(_, _, kept): &(String, String, AlarmMemory)| kept.state == Process::Unacknowledged;
+        if memory.alarms.iter().any(waits) {
+            // Whoever silenced it was told of another run.
+            self.horn.since = Some(self.last.utc);
+        }
         let is_behind = memory.last_time.is_some_and(|last| self.last.utc < last);
         if is_behind {
             let what = "the clock stands before the last entry of the journal";
@@ -179,6 +185,7 @@ impl Removed {
             out_of_service: None,
             removed: true,
             follows: Vec::new(),
+            test: false,
         })
     }
 }

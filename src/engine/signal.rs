@@ -252,7 +252,7 @@ impl Signal {
 }
 
 /// Three missed polls: the fourth is half a period late.
-fn missed_polls(plan: &TransmitterPlan) -> Duration {
+pub fn missed_polls(plan: &TransmitterPlan) -> Duration {
     plan.uncertain_after + plan.poll_every / 2
 }
 
@@ -286,4 +286,13 @@ pub fn in_si(plan: &TransmitterPlan, raw: f64) -> f64 {
         value_0 + (raw - raw_0) * (value_1 - value_0) / (raw_1 - raw_0)
     });
     plan.unit.to_si(in_unit) - plan.zero
+}
+
+/// The register's number that stands for a number of the transmitter's unit, before any zero is subtracted.
+pub fn raw_of(plan: &TransmitterPlan, in_unit: f64) -> f64 {
+    plan.scale.map_or(in_unit, |scale| {
+        let ((raw_0, raw_1), (value_0, value_1)) = (scale.raw, scale.value);
+        // raw = raw0 + (value − value0)·(raw1 − raw0)/(value1 − value0)
+        raw_0 + (in_unit - value_0) * (raw_1 - raw_0) / (value_1 - value_0)
+    })
 }

@@ -6,6 +6,8 @@ use super::alarm::{AlarmState, Process};
 pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
+pub use super::horn::Horn;
+use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
 use super::plan::{Gives, Priority, Record};
@@ -27,7 +29,10 @@ pub struct Snapshot {
     pub transmitters: Vec<SignalView>,
     pub contacts: Vec<ContactView>,
     pub tanks: Vec<TankView>,
+    pub horn: Horn,
     pub notices: NoticesView,
+    /// Alarms that are to be tested at intervals, or were tested.
+    pub tests: Vec<AlarmTestView>,
     /// The alarms of the system itself.
     pub system: Vec<AlarmView>,
     /// Alarms that are gone from the site file and are not shown with a tank of it.
@@ -83,6 +88,14 @@ pub struct SignalView {
     pub reasons: Reasons,
     /// When the value was read.
     pub time: Option<Timestamp>,
+    pub work: Option<WorkView>,
+}
+
+/// Work on a transmitter.
+#[derive(Clone, Debug)]
+pub struct WorkView {
+    pub memory: WorkMemory,
+    pub overdue: bool,
 }
 
 #[derive(Clone, Debug)]
@@ -98,6 +111,13 @@ pub struct ContactView {
     pub time: Option<Timestamp>,
 }
 
+/// A correction that was made to a level: who found it, and the last day that it is good for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct CorrectionView {
+    pub by: Option<Arc<str>>,
+    pub until: Option<jiff::civil::Date>,
+}
+
 #[derive(Clone, Debug)]
 pub struct TankView {
     pub name: Arc<str>,
@@ -105,6 +125,8 @@ pub struct TankView {
     /// What is in it, where there is a choice.
     pub product: Option<Arc<str>>,
     pub reading: Reading,
+    /// Where a correction is in the reading's level.
+    pub corrected: Option<CorrectionView>,
     /// When the reading was last good.
     pub last_good: Option<Timestamp>,
     pub alarms: Vec<AlarmView>,
@@ -115,6 +137,38 @@ pub struct TankView {
     /// What diagnosis finds, and what it could find.
     pub findings: Vec<OpenFinding>,
     pub abilities: Arc<[Ability]>,
+    /// A live test: then all of this comes from the value that is put in.
+    pub test: Option<TestView>,
+}
+
+/// A live test of an alarm.
+#[derive(Clone, Debug)]
+pub struct TestView {
+    pub code: Arc<str>,
+    /// Where the value is put in.
+    pub tag: Arc<str>,
+    pub value: Arc<str>,
+    pub by: Arc<str>,
+    pub since: Timestamp,
+    pub until: Timestamp,
+    /// False once the value is taken away and the alarm is to clear.
+    pub is_put_in: bool,
+}
+
+/// When an alarm was tested, and when it is due.
+#[derive(Clone, Debug)]
+pub struct AlarmTestView {
+    pub tank: Arc<str>,
+    pub code: Arc<str>,
+    pub every: Option<Duration>,
+    /// When a test was last passed; none: never, so far as is remembered.
+    pub passed: Option<Timestamp>,
+    pub due: Option<Timestamp>,
+    pub overdue: bool,
+    /// The last test, passed or not.
+    pub last: Option<Timestamp>,
+    pub by: Option<Arc<str>>,
+    pub result: Option<Arc<str>>,
 }
 
 /// What one hookup of a tank says for itself, before one of them is chosen.
@@ -162,6 +216,8 @@ pub struct AlarmView {
     pub removed: bool,
     /// Tank and code of the alarms that are suppressed by design because this one tells it.
     pub follows: Vec<(Arc<str>, Arc<str>)>,
+    /// Its tank is under a live test: all that is said of it comes from the value that is put in.
+    pub test: bool,
 }
 
 /// A jump that nobody has confirmed or explained yet.

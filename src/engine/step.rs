@@ -5,7 +5,9 @@ use super::annunciation::uses_contact;
 use super::checks::jump::JumpChange;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
+use super::horn::Horn;
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
+use super::live_test::{LiveTest, Put, Tested};
 use super::memory::Memory;
 use super::notice::Notices;
 use super::plan::{Plan, SystemPart, TankPlan};
@@ -15,8 +17,10 @@ use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
 use super::system::System;
 use super::tank::{Changes, Signals, TankState};
+use super::work::Work;
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
+use std::cell::OnceCell;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -49,23 +53,42 @@ pub struct Engine {
     pub(super) blind_since: Option<Timestamp>,
     pub(super) attempts: Attempts,
     pub(super) notices: Notices,
+    /// When time alone next changes something; empty until somebody asks for it after a step.
+    next: OnceCell<Option<Duration>>,
+    /// Work on each transmitter.
+    pub(super) work: Vec<Option<Work>>,
+    pub(super) horn: Horn,
+    pub(super) live_test: Option<Box<LiveTest>>,
+    pub(super) tested: Tested,
 }
 
 /// The running signals at one moment.
 struct Live<'a> {
     plan: &'a Plan,
     signals: &'a [Signal],
+    work: &'a [Option<Work>],
     now: Now,
 }
 
-fn live<'a>(plan: &'a Plan, signals: &'a [Signal], now: Now) -> Live<'a> {
-    Live { plan, signals, now }
+fn live<'a>(
+    plan: &'a Plan,
+    (signals, work): (&'a [Signal], &'a [Option<Work>]),
+    now: Now,
+) -> Live<'a> {
+    Live {
+        plan,
+        signals,
+        work,
+        now,
+    }
 }
 
 impl Signals for Live<'_> {
     fn value(&self, transmitter: TransmitterId) -> SignalValue {
-        self.signals[transmitter.index()]
-            .read(&self.plan.transmitters[transmitter.index()], self.now)
+        let index = transmitter.index();
+        let work = self.work[index].as_ref();
+        work.and_then(|work| work.instead(self.now))
+            .unwrap_or_else(|| self.signals[index].read(&self.plan.transmitters[index], self.now))
     }
     fn last(&self, transmitter: TransmitterId) -> Option<f64> {
         self.signals[transmitter.index()].last_value()
@@ -117,7 +140,12 @@ impl Engine {
             last: now,
             blind_since: None,
             attempts: Attempts::default(),
+            next: OnceCell::new(),
             notices: Notices::new(&plan.notices, now),
+            work: vec![None; plan.transmitters.len()],
+            horn: Horn::default(),
+            live_test: None,
+            tested: Tested::new(),
             plan,
         };
         let text = format!(
@@ -126,10 +154,12 @@ impl Engine {
             engine.plan.fingerprint
         );
         engine.event(EventKind::Start, None, None, text, effects);
+        engine.take_up_work(&memory);
         engine.take_up(&memory, effects);
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
+        engine.take_up_tests(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -142,6 +172,7 @@ impl Engine {
     /// Takes one input at a moment; `now.up` never goes back.
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
         let overdue = self.due().is_some_and(|due| due <= now.up);
+        self.next.take();
         self.watch_clock(now, effects);
         self.touched.fill(None);
         match input {
@@ -169,13 +200,20 @@ impl Engine {
         if overdue {
             self.let_time_tell(effects);
         }
+        self.watch_work(effects);
+        self.watch_test(effects);
         self.observe_system(effects);
+        self.rest_horn();
         self.tell_untold_attempts(effects);
         self.tend_notices(effects);
     }
 
     /// When time alone next changes something; a tick is due then.
     pub fn due(&self) -> Option<Duration> {
+        *self.next.get_or_init(|| self.next_due())
+    }
+
+    fn next_due(&self) -> Option<Duration> {
         let signals = self.signals.iter().zip(&self.plan.transmitters);
         let signals = signals.filter_map(|(signal, plan)| signal.due(plan, self.last));
         let tanks = self.tanks.iter().zip(&self.plan.tanks);
@@ -194,7 +232,8 @@ impl Engine {
         let all = signals.chain(contacts).chain(alarms);
         let all = all.chain(of_system).chain(parts);
         let all = all.chain(notices);
-        all.chain(self.attempts.due()).min()
+        let all = all.chain(self.attempts.due()).chain(self.work_due());
+        all.chain(self.test_due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
@@ -244,13 +283,13 @@ impl Engine {
         }
     }
 
-    fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
+    pub(super) fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
         let tank = &plan.tanks[index];
-        let live = live(&plan, &self.signals, self.last);
-        let changes = self.tanks[index].read(&plan, tank, &live, self.last, sampled);
+        let put = self.put_in(index, sampled, effects);
+        let changes = self.read(index, sampled, put);
         self.tell_changes(index, tank, changes, effects);
-        if sampled {
+        if sampled && !self.is_under_test(index) {
             self.diagnose(index, tank, effects);
             self.follow_transfer(index, tank, effects);
         }
@@ -260,9 +299,31 @@ impl Engine {
 
     /// Works a tank's reading out again from the same signals; what that changes is to be told.
     pub(super) fn read_anew(&mut self, index: usize) -> Changes {
+        self.read(index, false, None)
+    }
+
+    /// A tank's reading from the signals of the moment; `put`: what stands in for one of them.
+    pub(super) fn read(
+        &mut self,
+        index: usize,
+        sampled: bool,
+        put: Option<(TransmitterId, SignalValue)>,
+    ) -> Changes {
         let plan = Arc::clone(&self.plan);
-        let live = live(&plan, &self.signals, self.last);
-        self.tanks[index].read(&plan, &plan.tanks[index], &live, self.last, false)
+        let tank = &plan.tanks[index];
+        let live = live(&plan, (&self.signals, &self.work), self.last);
+        let state = &mut self.tanks[index];
+        match put {
+            Some((transmitter, said)) => {
+                let put = Put {
+                    signals: &live,
+                    transmitter,
+                    said,
+                };
+                state.read(&plan, tank, &put, self.last, sampled)
+            }
+            None => state.read(&plan, tank, &live, self.last, sampled),
+        }
     }
 
     /// Tells what a reading has changed, and judges the alarms on it.
@@ -281,7 +342,7 @@ impl Engine {
 
     /// The signals as they are now.
     pub(super) fn live(&self) -> impl Signals + '_ {
-        live(&self.plan, &self.signals, self.last)
+        live(&self.plan, (&self.signals, &self.work), self.last)
     }
 
     fn tell_changes(
@@ -361,6 +422,7 @@ impl Engine {
         effects: &mut Vec<Effect>,
     ) {
         self.events += 1;
+        let text = self.marked(tank, text);
         effects.push(Effect::Event(Event {
             number: self.events,
             time: self.last.utc,

@@ -2,11 +2,12 @@
 
 use super::annunciation::alarm_view;
 use super::ids::TankId;
-use super::plan::TankPlan;
+use super::plan::{Correction, TankPlan};
 use super::reading::Reading;
 use super::restart::Removed;
 use super::snapshot::{
-    ContactView, JumpView, LinkView, OpenFinding, SignalView, Snapshot, TankView,
+    AlarmView, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView, Snapshot,
+    TankView, TestView, WorkView,
 };
 use super::step::Engine;
 use super::tank::TankState;
@@ -35,20 +36,41 @@ impl Engine {
                 .tanks
                 .iter()
                 .zip(&plan.tanks)
-                .map(|(state, tank)| tank_view(state, tank, &self.removed))
+                .enumerate()
+                .map(|(index, (state, tank))| {
+                    let test = self.test_view(index);
+                    tank_view(state, tank, &self.removed, test)
+                })
                 .collect(),
+            horn: self.horn.clone(),
             system: self.system_views(),
             gone: self.gone_views(),
             contacts: (0..self.contacts.len())
                 .map(|index| self.contact_view(index))
                 .collect(),
             notices: self.notices_view(),
+            tests: self.test_records(),
         }
     }
 
     /// A tank's reading alone, where a whole snapshot would be made for nothing.
     pub fn reading(&self, tank: TankId) -> &Reading {
         &self.tanks[tank.index()].reading
+    }
+
+    /// The product in a tank, where it can hold several.
+    pub fn product(&self, tank: TankId) -> Option<&str> {
+        self.plan.tanks[tank.index()]
+            .product()
+            .map(|product| &*product.name)
+    }
+
+    /// The correction by hand that is in a tank's reading.
+    pub fn corrected(&self, tank: TankId) -> Option<CorrectionView> {
+        let index = tank.index();
+        self.tanks[index]
+            .correction(&self.plan.tanks[index])
+            .map(CorrectionView::of)
     }
 
     /// What diagnosis finds of a tank now.
@@ -95,11 +117,29 @@ impl Engine {
             quality: said.quality(),
             reasons: said.reasons,
             time: signal.time(),
+            work: self.work[index].as_ref().map(|work| WorkView {
+                memory: work.memory.clone(),
+                overdue: work.is_overdue(self.last),
+            }),
         }
     }
 }
 
-fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankView {
+impl CorrectionView {
+    pub fn of(correction: &Correction) -> Self {
+        Self {
+            by: correction.by.clone(),
+            until: correction.until,
+        }
+    }
+}
+
+fn tank_view(
+    state: &TankState,
+    tank: &TankPlan,
+    removed: &[Removed],
+    test: Option<TestView>,
+) -> TankView {
     let jump = state.jump.open().zip(state.jump_since);
     let removed = removed.iter().filter(|removed| removed.tank == tank.name);
     TankView {
@@ -107,9 +147,13 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         title: Arc::clone(&tank.title),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
+        corrected: state.correction(tank).map(CorrectionView::of),
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())
-            .map(|place| alarm_view(state, tank, place))
+            .map(|place| AlarmView {
+                test: test.is_some(),
+                ..alarm_view(state, tank, place)
+            })
             .chain(removed.filter_map(Removed::view))
             .collect(),
         jump: jump.map(|(jump, since)| JumpView {
@@ -121,5 +165,6 @@ fn tank_view(state: &TankState, tank: &TankPlan, removed: &[Removed]) -> TankVie
         transfer: state.transfer.clone(),
         findings: state.diagnosis.open().to_vec(),
         abilities: Arc::clone(&state.diagnosis.abilities),
+        test,
     }
 }

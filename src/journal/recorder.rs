@@ -99,7 +99,8 @@ impl Recorder {
             let value = contact.on.map(|on| f64::from(u8::from(on)));
             self.note(series, snapshot.utc, contact.time, contact.quality, value);
         }
-        for tank in &snapshot.tanks {
+        // What comes of a live test is no history of the tank.
+        for tank in snapshot.tanks.iter().filter(|tank| tank.test.is_none()) {
             let reading = &tank.reading;
             let quantities = [
                 ("level_m", reading.level.map(|level| level.value)),

@@ -1,6 +1,8 @@
 //! The room as a whole: what is written comes back, damage shows, what can't be written waits.
 
+mod damage;
 mod remembered;
+mod year;
 
 use super::*;
 use crate::engine::{EventKind, Quality};

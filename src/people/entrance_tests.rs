@@ -58,8 +58,17 @@ fn requests() -> Vec<Request> {
             tank: tank(),
             by: by(),
         },
+        Request::Silence {
+            place: None,
+            by: by(),
+        },
         Request::TestNotice {
             name: "night".into(),
+            by: by(),
+        },
+        Request::EndTestAlarm {
+            tank: tank(),
+            code: code(),
             by: by(),
         },
         Request::Note {
@@ -76,6 +85,27 @@ fn requests() -> Vec<Request> {
         Request::Return {
             tank: tank(),
             code: code(),
+            by: by(),
+        },
+        Request::Work {
+            tag: "LT-101".into(),
+            permit: "17".into(),
+            time_s: 3600.0,
+            hand: None,
+            by: by(),
+        },
+        Request::TestAlarm {
+            tank: tank(),
+            code: code(),
+            level_m: Some(5.6),
+            value_si: None,
+            at: None,
+            time_s: 120.0,
+            by: by(),
+        },
+        Request::EndWork {
+            tag: "LT-101".into(),
+            anyway: false,
             by: by(),
         },
     ]

@@ -20,9 +20,15 @@ pub fn takes(request: &Request) -> (Role, &'static str) {
         Request::Product { .. } => (Role::Operate, "to say what is in a tank"),
         Request::Transfer { .. } => (Role::Operate, "to begin a transfer"),
         Request::EndTransfer { .. } => (Role::Operate, "to end a transfer"),
+        Request::Silence { .. } => (Role::Operate, "to silence the horn"),
         Request::TestNotice { .. } => (Role::Operate, "to send a test notice"),
+        // Whoever operates may bring the real level back.
+        Request::EndTestAlarm { .. } => (Role::Operate, "to end a live test"),
         Request::Note { .. } => (Role::Operate, "to write a note"),
         Request::OutOfService { .. } => (Role::Maintain, "to take an alarm out of service"),
+        Request::Work { .. } => (Role::Maintain, "to begin work on a transmitter"),
+        Request::TestAlarm { .. } => (Role::Maintain, "to begin a live test"),
+        Request::EndWork { .. } => (Role::Maintain, "to end work on a transmitter"),
         Request::Return { .. } => (Role::Maintain, "to return an alarm to service"),
     }
 }

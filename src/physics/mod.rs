@@ -5,6 +5,7 @@ pub mod balance;
 pub mod budget;
 pub mod column;
 pub mod gravity;
+pub mod line;
 pub mod liquid;
 pub mod ranging;
 pub mod vessel;

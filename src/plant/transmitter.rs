@@ -38,8 +38,8 @@ pub(super) struct Transmitter {
     drift_per_s: f64,
     drifted: f64,
     damped: f64,
-    /// Of what is still missing, in a step.
-    damping_share: f64,
+    /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
+    share: f64,
     value: f64,
     /// The first word of its number as a gateway that tears it has it.
     held: u16,
@@ -58,12 +58,11 @@ impl Transmitter {
             _ => [None, None],
         };
         let constant_s = model.damping.as_secs_f64();
-        // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        let damping_share = match constant_s > 0.0 {
-            true => -(-STEP.as_secs_f64() / constant_s).exp_m1(),
-            false => 1.0,
-        };
         Self {
+            share: match constant_s > 0.0 {
+                true => -(-STEP.as_secs_f64() / constant_s).exp_m1(),
+                false => 1.0,
+            },
             model,
             lines,
             equaliser: 0.0,
@@ -73,7 +72,6 @@ impl Transmitter {
             drift_per_s: 0.0,
             drifted: 0.0,
             damped: 0.0,
-            damping_share,
             value: 0.0,
             held: 0,
             noise,
@@ -98,7 +96,8 @@ impl Transmitter {
         }
         self.drifted += self.drift_per_s * seconds;
         let sensed = self.sensed(now);
-        self.damped += (sensed - self.damped) * self.damping_share;
+        // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
+        self.damped += (sensed - self.damped) * self.share;
         self.update();
     }
 

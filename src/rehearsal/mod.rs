@@ -12,6 +12,7 @@ mod markup;
 mod outcome;
 mod reader;
 mod record;
+pub mod recording;
 mod rehearsed;
 pub mod scenario;
 pub mod script;

@@ -43,6 +43,8 @@ pub struct AlarmForm {
     pub removed: bool,
     /// The alarms that are suppressed by design because this one tells what would bring them about.
     pub follows: Vec<FollowForm>,
+    /// Its tank is under a live test: all that is said here comes from the value that is put in.
+    pub test: bool,
 }
 
 /// An alarm by its names.
@@ -120,6 +122,7 @@ impl AlarmForm {
                 by: out.by.to_string(),
                 reason: out.reason.as_deref().map(str::to_owned),
             }),
+            test: alarm.test,
             removed: alarm.removed,
             follows: (alarm.follows.iter())
                 .map(|(tank, code)| FollowForm {

@@ -1,6 +1,6 @@
 //! Commands as they come in, and their answers: one JSON object a line on the local socket.
 
-use crate::engine::command::TransferTo;
+use crate::engine::command::{Permit, TestValue, TransferTo, Value};
 use crate::engine::{Command, Done, Refusal};
 use crate::quantity::{cubic_metres, metres};
 use schemars::JsonSchema;
@@ -89,6 +89,47 @@ pub enum Request {
     /// End the transfer that is under way.
     EndTransfer {
         tank: String,
+        #[serde(default)]
+        by: String,
+    },
+    /// Work on a transmitter begins; `hand` stands in for it, in its own SI unit.
+    Work {
+        tag: String,
+        permit: String,
+        time_s: f64,
+        hand: Option<f64>,
+        #[serde(default)]
+        by: String,
+    },
+    /// The transmitter is back; `anyway`: whatever its signal says.
+    EndWork {
+        tag: String,
+        anyway: bool,
+        #[serde(default)]
+        by: String,
+    },
+    /// Silence the horn at a place, or everywhere; no alarm is answered by it.
+    Silence {
+        place: Option<String>,
+        #[serde(default)]
+        by: String,
+    },
+    /// Try an alarm by a value that is put in at a transmitter (`at`; the one on the liquid if null): what it reads
+    /// at a level, or a value in the SI unit of what it reads.
+    TestAlarm {
+        tank: String,
+        code: String,
+        level_m: Option<f64>,
+        value_si: Option<f64>,
+        at: Option<String>,
+        time_s: f64,
+        #[serde(default)]
+        by: String,
+    },
+    /// Take that value away before its time.
+    EndTestAlarm {
+        tank: String,
+        code: String,
         #[serde(default)]
         by: String,
     },
@@ -229,6 +270,57 @@ impl Request {
                 tank,
                 by: by.into(),
             }),
+            Request::Work {
+                tag,
+                permit,
+                time_s,
+                hand,
+                by,
+            } => Some(Command::Work {
+                tag,
+                permit: Permit {
+                    number: permit.into(),
+                    time: time(time_s),
+                    hand: hand.filter(|hand| hand.is_finite()),
+                },
+                by: by.into(),
+            }),
+            Request::EndWork { tag, anyway, by } => Some(Command::EndWork {
+                tag,
+                anyway,
+                by: by.into(),
+            }),
+            Request::Silence { place, by } => Some(Command::Silence {
+                place: place.map(Into::into),
+                by: by.into(),
+            }),
+            Request::TestAlarm {
+                tank,
+                code,
+                level_m,
+                value_si,
+                at,
+                time_s,
+                by,
+            } => Some(Command::TestAlarm {
+                tank,
+                code,
+                test: TestValue {
+                    at,
+                    value: match (level_m, value_si) {
+                        (Some(level_m), _) => Value::Level(metres(level_m)),
+                        // What is no number at all is outside of what any sensor can tell.
+                        (None, value) => Value::Reads(value.unwrap_or(f64::NAN)),
+                    },
+                    time: time(time_s),
+                },
+                by: by.into(),
+            }),
+            Request::EndTestAlarm { tank, code, by } => Some(Command::EndTestAlarm {
+                tank,
+                code,
+                by: by.into(),
+            }),
             Request::Note { tank, text, by } => Some(Command::Note {
                 tank,
                 text: text.into(),
@@ -256,7 +348,12 @@ impl Request {
             | Request::Product { by, .. }
             | Request::Transfer { by, .. }
             | Request::EndTransfer { by, .. }
+            | Request::Work { by, .. }
+            | Request::EndWork { by, .. }
+            | Request::Silence { by, .. }
             | Request::TestNotice { by, .. }
+            | Request::TestAlarm { by, .. }
+            | Request::EndTestAlarm { by, .. }
             | Request::Note { by, .. } => Some(by),
             Request::Status => None,
         }

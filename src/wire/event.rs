@@ -26,6 +26,29 @@ pub struct EventForm {
 }
 
 impl EventForm {
+    /// The columns of a table of events; see [`EventForm::cells`].
+    pub const COLUMNS: [&'static str; 10] = [
+        "number", "time", "kind", "tank", "code", "from", "to", "person", "test", "text",
+    ];
+
+    /// One row of such a table; what is null is empty.
+    pub fn cells(&self) -> [String; 10] {
+        let word = |word: Option<&'static str>| word.unwrap_or_default().to_owned();
+        let text = |text: &Option<String>| text.clone().unwrap_or_default();
+        [
+            self.number.to_string(),
+            self.time.clone(),
+            self.kind.to_owned(),
+            text(&self.tank),
+            text(&self.code),
+            word(self.from),
+            word(self.to),
+            text(&self.person),
+            self.test.to_string(),
+            self.text.clone(),
+        ]
+    }
+
     pub fn new(event: &Event) -> Self {
         Self {
             number: event.number,

@@ -13,16 +13,19 @@ pub mod figures;
 pub mod finding;
 pub mod heartbeat;
 pub mod hookup;
+pub mod live_test;
 pub mod name;
 pub mod notice;
 pub mod quality;
 pub mod reading;
 pub mod rehearsal;
+pub mod replay;
 pub mod schema;
 pub mod signal;
 pub mod status;
 pub mod tank;
 pub mod transfer;
+pub mod work;
 
 pub use alarm::AlarmForm;
 pub use check::{AdviceForm, CheckForm, PlacedForm};
@@ -33,14 +36,17 @@ pub use figures::FiguresForm;
 pub use finding::{AbilityForm, FindingForm};
 pub use heartbeat::HeartbeatForm;
 pub use hookup::HookupForm;
+pub use live_test::{AlarmTestForm, TestForm};
 pub use notice::NoticeForm;
 pub use quality::QualityForm;
 pub use reading::ReadingForm;
 pub use rehearsal::RehearsalForm;
+pub use replay::ReplayForm;
 pub use signal::SignalForm;
 pub use status::{OwnedAlarmForm, StatusForm};
 pub use tank::TankForm;
 pub use transfer::TransferForm;
+pub use work::{HornForm, WorkForm};
 
 use crate::quantity::Timestamp;
 

@@ -4,6 +4,7 @@ use super::quality::{self, QualityForm};
 use super::{known, time};
 use crate::engine::Reading;
 use crate::engine::forecast::Forecast;
+use crate::engine::snapshot::{CorrectionView, TankView};
 use crate::quantity::ZERO_CELSIUS_K;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -25,6 +26,13 @@ pub struct ReadingForm {
     pub quality_code: &'static str,
     #[schemars(schema_with = "quality::reasons_schema")]
     pub reasons: Vec<&'static str>,
+    /// What is in the tank, where the site file leaves a choice.
+    pub product: Option<String>,
+    /// Whether a correction by hand is in the level, who found it, and the last day that it is good for.
+    pub corrected: bool,
+    pub corrected_by: Option<String>,
+    #[schemars(extend("format" = "date"))]
+    pub corrected_until: Option<String>,
     pub level_m: Option<f64>,
     /// One-sided knowledge where the level itself is not known.
     pub level_at_least_m: Option<f64>,
@@ -118,7 +126,17 @@ impl NextLimitForm {
 }
 
 impl ReadingForm {
-    pub fn new(tank: &str, reading: &Reading) -> Self {
+    pub fn of(tank: &TankView) -> Self {
+        let product = tank.product.as_deref();
+        Self::new(&tank.name, product, tank.corrected.as_ref(), &tank.reading)
+    }
+
+    pub fn new(
+        tank: &str,
+        product: Option<&str>,
+        corrected: Option<&CorrectionView>,
+        reading: &Reading,
+    ) -> Self {
         // Without a pressure there is no reading: a density by itself would look like one.
         let measured = reading.differential_pressure.is_some();
         Self {
@@ -128,6 +146,14 @@ impl ReadingForm {
             quality: reading.quality.into(),
             quality_code: quality::code(reading.quality, reading.reasons),
             reasons: quality::texts(reading.reasons),
+            product: product.map(str::to_owned),
+            corrected: corrected.is_some(),
+            corrected_by: corrected
+                .and_then(|corrected| corrected.by.as_deref())
+                .map(str::to_owned),
+            corrected_until: corrected
+                .and_then(|corrected| corrected.until)
+                .map(|until| until.to_string()),
             level_m: reading.level.and_then(|level| known(level.value)),
             level_at_least_m: reading.level_at_least.and_then(|level| known(level.value)),
             level_at_most_m: reading.level_at_most.and_then(|level| known(level.value)),

@@ -1,7 +1,7 @@
 //! A transmitter's signal: the register's number, and the value that it stands for.
 
 use super::quality::{self, QualityForm};
-use super::{known, time};
+use super::{WorkForm, known, time};
 use crate::engine::snapshot::SignalView;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -25,6 +25,8 @@ pub struct SignalForm {
     /// In `unit`.
     pub value: Option<f64>,
     pub unit: &'static str,
+    /// Work that is under way on it: then it reaches no reading.
+    pub work: Option<WorkForm>,
 }
 
 impl SignalForm {
@@ -39,6 +41,7 @@ impl SignalForm {
             raw: signal.raw.and_then(known),
             value: signal.value.and_then(|si| known(signal.unit.from_si(si))),
             unit: signal.unit.symbol,
+            work: signal.work.as_ref().map(|work| WorkForm::new(signal, work)),
         }
     }
 }

@@ -1,7 +1,7 @@
 //! The whole site at one moment: links and tanks.
 
 use super::notice::EscalationForm;
-use super::{AlarmForm, ContactForm, TankForm, time};
+use super::{AlarmForm, AlarmTestForm, ContactForm, HornForm, SignalForm, TankForm, time};
 use crate::engine::Snapshot;
 use crate::engine::notice::{CallView, NoticesView};
 use crate::engine::snapshot::{AlarmView, LinkView};
@@ -24,6 +24,11 @@ pub struct StatusForm {
     /// Alarms of tanks that are gone from the site file and wait for an answer.
     pub gone: Vec<OwnedAlarmForm>,
     pub notices: NoticesForm,
+    pub horn: HornForm,
+    /// Transmitters under function check, by their tags.
+    pub work: Vec<SignalForm>,
+    /// Alarms that are to be tested at intervals, or were tested.
+    pub tests: Vec<AlarmTestForm>,
 }
 
 /// Who is being told.
@@ -81,6 +86,14 @@ impl StatusForm {
             system: snapshot.system.iter().map(AlarmForm::new).collect(),
             gone: gone(snapshot),
             notices: NoticesForm::new(&snapshot.notices),
+            tests: snapshot.tests.iter().map(AlarmTestForm::new).collect(),
+            horn: HornForm::new(&snapshot.horn),
+            work: snapshot
+                .transmitters
+                .iter()
+                .filter(|signal| signal.work.is_some())
+                .map(SignalForm::new)
+                .collect(),
         }
     }
 }

@@ -1,6 +1,8 @@
 //! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
 
-use super::{AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, TransferForm, time};
+use super::{
+    AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, TestForm, TransferForm, time,
+};
 use crate::engine::snapshot::{JumpView, TankView};
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -26,6 +28,8 @@ pub struct TankForm {
     /// What diagnosis finds, and what each of its checks could find here.
     pub findings: Vec<FindingForm>,
     pub abilities: Vec<AbilityForm>,
+    /// The live test that is under way.
+    pub test: Option<TestForm>,
 }
 
 /// A jump that nobody has confirmed or explained yet.
@@ -42,10 +46,11 @@ pub struct JumpForm {
 impl TankForm {
     pub fn new(tank: &TankView) -> Self {
         Self {
+            test: tank.test.as_ref().map(TestForm::new),
             name: tank.name.to_string(),
             title: tank.title.to_string(),
             product: tank.product.as_deref().map(str::to_owned),
-            reading: ReadingForm::new(&tank.name, &tank.reading),
+            reading: ReadingForm::of(tank),
             last_good: tank.last_good.map(time),
             alarms: tank.alarms.iter().map(AlarmForm::new).collect(),
             jump: tank.jump.as_ref().map(JumpForm::new),

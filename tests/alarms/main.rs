@@ -2,6 +2,7 @@
 
 mod gone;
 mod hidden;
+mod live_test;
 mod people;
 mod products;
 mod quality;
@@ -10,3 +11,4 @@ mod rig;
 mod system;
 mod together;
 mod transfers;
+mod work;

@@ -158,3 +158,89 @@ fn a_correction_past_its_last_day_is_doubted() {
     rig.at(2.0, 10);
     assert!(overdue(&rig));
 }
+
+#[test]
+fn a_choice_explains_an_open_jump_and_says_so() {
+    let jump = "[tank.checks]\njump = { fill_at_most = \"10 m3/h\", draw_at_most = \"10 m3/h\" }\n";
+    let mut rig = rig(jump);
+    rig.at(2.0, 30);
+    rig.at(2.5, 20);
+    assert!(rig.tank().jump.is_some());
+    choose(&mut rig, "spirit").expect("done");
+    assert!(rig.tank().jump.is_none());
+    let told = rig.told(EventKind::Jump);
+    assert_eq!(
+        told.last(),
+        Some(&"jump is over: a person said what is in the tank")
+    );
+}
+
+#[test]
+fn a_heavier_product_floods_no_dry_leg() {
+    let vented = "kind = \"vented\"\ntransmitter = \"LT-101\"\nat = \"0 m\"\n";
+    let dry = "kind = \"differential\"\ntransmitter = \"LT-101\"\nat = \"0 m\"\nhigh = { tap = \"0 m\" }\nlow = { tap = \"5 m\", leg = \"gas\" }\n";
+    let text = text(PRODUCTS, "").replace(vented, dry);
+    let mut rig = Rig::of(&text, None, start_of_time());
+    rig.at(3.95, 10);
+    choose(&mut rig, "spirit").expect("done");
+    // Near the upper tap, and then 1 m below it: faster than any draw, were it the liquid that moves.
+    rig.at(3.95, 10);
+    assert!(level(&rig) > 4.9, "{}", level(&rig));
+    choose(&mut rig, "water").expect("done");
+    rig.at(3.95, 10);
+    assert!((level(&rig) - 3.95).abs() < 0.01, "{}", level(&rig));
+    assert!(!rig.tank().reading.reasons.has(Reason::LowLegFlooded));
+    assert_eq!(rig.told(EventKind::Leg), [""; 0]);
+}
+
+#[test]
+fn a_transfer_goes_on_and_the_step_is_not_counted_as_moved() {
+    let mut rig = rig("");
+    rig.at(1.0, 30);
+    let target = standpipe::engine::TransferTo::Level(standpipe::quantity::metres(3.0));
+    rig.ask(Command::Transfer {
+        tank: "clearwell".into(),
+        to: target,
+        tell: Duration::from_secs(300),
+        stop_within: Duration::from_secs(180),
+        by: "Ada".into(),
+    })
+    .expect("begun");
+    rig.at(1.4, 1);
+    choose(&mut rig, "spirit").expect("done");
+    let told = rig.told(EventKind::Transfer);
+    let last = told.last().expect("told");
+    assert!(
+        last.starts_with(
+            "goes on to the target 3.000 m; the step of the level is not counted as moved: 4.0"
+        ),
+        "{last}"
+    );
+    let transfer = rig.tank().transfer.expect("it goes on");
+    assert_eq!(transfer.memory.product.as_deref(), Some("spirit"));
+    // 4 m³ so far; 0.1 m of the column of water are 0.125 m of spirit on 10 m².
+    rig.at(1.5, 1);
+    let moved = rig.tank().transfer.expect("it goes on").moved;
+    assert!(
+        (moved.expect("known").value - 5.25).abs() < 0.02,
+        "{moved:?}"
+    );
+}
+
+#[test]
+fn the_reading_tells_a_correction_and_its_author() {
+    let correction = "kind = \"vented\"\ncorrection = { offset = \"12 mm\", by = \"Ada\", until = \"2027-03-04\" }";
+    let mut rig = Rig::of(
+        &Rig::text("kind = \"vented\"", correction, ""),
+        None,
+        start_of_time(),
+    );
+    rig.at(2.0, 5);
+    let form = standpipe::wire::ReadingForm::of(&rig.tank());
+    assert!(form.corrected);
+    assert_eq!(form.corrected_by.as_deref(), Some("Ada"));
+    assert_eq!(form.corrected_until.as_deref(), Some("2027-03-04"));
+    let mut plain = Rig::new("");
+    plain.at(2.0, 5);
+    assert!(!standpipe::wire::ReadingForm::of(&plain.tank()).corrected);
+}

@@ -1,6 +1,7 @@
 //! A tank in virtual time: a site file, its engine, and what is fed to it once a second.
 
 use standpipe::engine::alarm::AlarmState;
+use standpipe::engine::horn::Horn;
 use standpipe::engine::snapshot::{AlarmView, TankView};
 use standpipe::engine::{
     AlarmMemory, Command, CommandId, ContactId, ContactSample, Effect, Engine, Event, EventKind,
@@ -272,6 +273,10 @@ impl Rig {
         let of_it = events.filter(|event| event.code.as_deref() == Some(code));
         let changes = of_it.filter_map(|event| Some((event.to?.code(), event.text.as_str())));
         changes.collect()
+    }
+
+    pub fn horn(&self) -> Horn {
+        self.engine.snapshot().horn
     }
 
     pub fn tank(&self) -> TankView {

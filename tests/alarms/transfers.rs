@@ -129,6 +129,99 @@ fn a_transfer_goes_on_after_a_restart_and_a_person_can_end_it() {
 }
 
 #[test]
+fn one_wild_sample_past_the_target_ends_nothing_and_is_never_overdue() {
+    let mut rig = rig();
+    rig.at(2.0, 30);
+    transfer(&mut rig, TransferTo::Level(metres(3.0))).expect("begun");
+    go(&mut rig, 100, 1.0);
+    let level = rig.level.expect("a level");
+    rig.at(level + 1.5, 1);
+    // Told at once, which is the safe side; taken back with the third sample before the target.
+    assert_eq!(told(&rig)[1], "the target 3.000 m is reached, stop filling");
+    rig.level = Some(level);
+    go(&mut rig, 300, 1.0);
+    assert_eq!(rig.state("TRANSFER"), "NORM");
+    let running = rig.tank().transfer.expect("it goes on");
+    assert!(!running.memory.reached && running.expected.is_some());
+    // Past the target for good it is told again, and overdue in its time.
+    go(&mut rig, 610 + 190, 1.0);
+    assert_eq!(rig.state("TRANSFER"), "UNACK");
+}
+
+#[test]
+fn a_level_that_goes_back_from_the_target_ends_it() {
+    let mut rig = rig();
+    rig.at(2.0, 30);
+    transfer(&mut rig, TransferTo::Level(metres(2.2))).expect("begun");
+    go(&mut rig, 400, 1.0);
+    assert_eq!(rig.state("TRANSFER"), "UNACK");
+    // Somebody draws the surplus off again.
+    go(&mut rig, 600, -1.0);
+    assert_eq!(rig.state("TRANSFER"), "RTNUN");
+    let last = told(&rig).pop();
+    assert_eq!(
+        last.as_deref(),
+        Some("ended, the level goes back from the target 2.200 m")
+    );
+    assert!(rig.tank().transfer.is_none());
+}
+
+/// The tank with its tap at 1 m: below it nothing is seen.
+fn tapped() -> Rig {
+    let tap = "at = \"0 m\"\nhigh = { tap = \"1 m\" }";
+    Rig::of(&Rig::text("at = \"0 m\"", tap, ""), None, start_of_time())
+}
+
+#[test]
+fn a_drawing_to_the_tap_is_reached_by_what_is_known_of_the_level() {
+    let mut rig = tapped();
+    rig.at(2.0, 30);
+    let said = transfer(&mut rig, TransferTo::Level(metres(1.0))).expect("begun");
+    assert!(
+        said.ends_with("the site file has no [tank.transfer]"),
+        "{said}"
+    );
+    go(&mut rig, 1200, -1.0);
+    let reached = rig.told(EventKind::Transfer).pop().expect("told");
+    assert!(
+        reached.starts_with("the target 1.000 m is reached, stop drawing; the level is not seen"),
+        "{reached}"
+    );
+    // Deeper than the tap nobody can tell.
+    let mut rig = tapped();
+    rig.at(2.0, 30);
+    let said = transfer(&mut rig, TransferTo::Level(metres(0.5))).expect("begun");
+    assert!(
+        said.contains("Only levels from 1.000 m to 6.000 m are seen"),
+        "{said}"
+    );
+    go(&mut rig, 1800, -1.0);
+    assert!(!rig.tank().transfer.expect("it goes on").memory.reached);
+}
+
+#[test]
+fn a_filling_from_below_the_tap_is_followed_once_the_level_is_seen() {
+    let mut rig = tapped();
+    // The leg stays full up to the tap, so anything below it reads 1 m.
+    rig.at(1.0, 30);
+    let by_volume = transfer(&mut rig, TransferTo::ByVolume(cubic_metres(20.0)));
+    assert!(by_volume.expect_err("by what?").contains("not known now"));
+    let unclear = transfer(&mut rig, TransferTo::Level(metres(0.7)));
+    assert!(unclear.expect_err("up or down?").contains("not known now"));
+    let said = transfer(&mut rig, TransferTo::Level(metres(3.0))).expect("begun");
+    assert!(
+        said.contains("begun: filling to 3.000 m, from a level that is not seen"),
+        "{said}"
+    );
+    go(&mut rig, 2600, 1.0);
+    assert_eq!(told(&rig)[1], "the target 3.000 m comes in 5 min");
+    assert_eq!(told(&rig)[2], "the target 3.000 m is reached, stop filling");
+    let running = rig.tank().transfer.expect("it goes on");
+    assert_eq!(running.moved, None);
+    assert!(running.left.expect("known").value < 0.0);
+}
+
+#[test]
 fn what_makes_no_sense_is_refused() {
     let mut rig = rig();
     assert!(

@@ -48,6 +48,7 @@ const MAY_USE: &[(&str, &[&str])] = &[
         "rehearsal",
         &[
             "engine",
+            "physics::line",
             "physics::liquid",
             "plant",
             "quantity",

@@ -17,7 +17,7 @@ fn pretty(form: &impl Serialize) -> String {
 #[test]
 fn a_good_reading() {
     let tank = &snapshots::site().tanks[0];
-    insta::assert_snapshot!(pretty(&ReadingForm::new(&tank.name, &tank.reading)));
+    insta::assert_snapshot!(pretty(&ReadingForm::of(tank)));
 }
 
 #[test]

@@ -7,6 +7,7 @@ mod daemon_alarm;
 mod daemon_broker;
 mod daemon_level;
 mod daemon_link;
+mod daemon_live_test;
 mod daemon_people;
 mod daemon_robust;
 mod field;

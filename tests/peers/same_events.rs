@@ -175,7 +175,7 @@ fn a_script_brings_the_same_rehearsed_and_run() {
         "alarm clearwell LAH NORM→UNACK",
         "alarm clearwell LAH UNACK→ACKED",
         "alarm clearwell LAH ACKED→NORM",
-        "alarm - LINK-GALLERY NORM→UNACK",
+        "alarm system LINK-GALLERY NORM→UNACK",
         "link - gallery -→- down",
         "quality clearwell - -→- uncertain",
     ] {

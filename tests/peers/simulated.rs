@@ -11,9 +11,12 @@ use tempfile::TempDir;
 
 const GRAVITY_M_S2: f64 = 9.8116;
 /// Dry air at 20 °C and 101.325 kPa as an ideal gas with R = 287.052 87 J/(kg·K) (ISO 2533:1975, 2.1), kg/m³.
-const AIR_KG_M3: f64 = 101_325.0 / (287.052_87 * 293.15);
+const AIR_KG_M3: f64 = PRESSURE_PA / (287.052_87 * 293.15);
+const PRESSURE_PA: f64 = 101_325.0;
 /// Height of each transmitter above the tank's lowest point.
 const AT_M: f64 = 0.25;
+/// The vessels' height; they are vented there.
+const TOP_M: f64 = 6.0;
 
 /// A tank of water for each word order and one on a 4–20 mA card: its number, its level, its register.
 const TANKS: [(&str, f64, &str); 5] = [
@@ -47,8 +50,13 @@ const TANKS: [(&str, f64, &str); 5] = [
 /// What to ask for, and what must be answered.
 fn questions() -> Vec<(String, Expected)> {
     let pressure_kpa = |level_m: f64| {
-        // Open to the air on both sides: p = (ρ − ρair)·g·(h − z)
-        (1000.0 - AIR_KG_M3) * GRAVITY_M_S2 * (level_m - AT_M) / 1000.0
+        // The air in the tank has the pressure at the vent, by a little less than at the barometer at 0 m.
+        let vent_pa = PRESSURE_PA - AIR_KG_M3 * GRAVITY_M_S2 * TOP_M;
+        let gas_kg_m3 = AIR_KG_M3 * vent_pa / PRESSURE_PA;
+        // p = g·(ρ·(h − z) + ρgas·(top − h) − ρair·(top − z))
+        let water_kg_m2 = 1000.0 * (level_m - AT_M);
+        let air_kg_m2 = gas_kg_m3 * (TOP_M - level_m) - AIR_KG_M3 * (TOP_M - AT_M);
+        GRAVITY_M_S2 * (water_kg_m2 + air_kg_m2) / 1000.0
     };
     let number = |question: &str, level_m: f64| {
         let single_precision = 2e-6 * pressure_kpa(level_m);
@@ -102,7 +110,7 @@ fn site() -> String {
             "[[transmitter]]\ntag = \"LT-{name}\"\nlink = \"gallery\"\n{register}\nunit = \"kPa\"\n\
              span = [\"0 kPa\", \"40 kPa\"]\n\
              [[tank]]\nname = \"{name}\"\n\
-             vessel = {{ shape = \"upright-cylinder\", diameter = \"3 m\", height = \"6 m\" }}\n\
+             vessel = {{ shape = \"upright-cylinder\", diameter = \"3 m\", height = \"{TOP_M} m\" }}\n\
              liquid = {{ kind = \"constant\", density = \"1000 kg/m3\" }}\n\
              hookup = {{ kind = \"vented\", transmitter = \"LT-{name}\", at = \"{AT_M} m\" }}\n"
         );

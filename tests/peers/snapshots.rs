@@ -6,7 +6,7 @@ use standpipe::engine::memory::Shelf;
 use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Priority, Record};
 use standpipe::engine::snapshot::{
-    AlarmView, ContactView, GoneView, JumpView, LinkView, SignalView, TankView,
+    AlarmView, ContactView, CorrectionView, GoneView, JumpView, LinkView, SignalView, TankView,
 };
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
 use standpipe::journal::{Journal, Step};
@@ -33,6 +33,8 @@ pub fn site() -> Snapshot {
             signal("PDT-101", "skid-a", Some(-27_687.0), Reasons::NONE),
             signal("PDT-201", "skid-b", None, Reason::NoAnswer.into()),
         ],
+        horn: Default::default(),
+        tests: Vec::new(),
         contacts: vec![ContactView {
             tag: "P-101".into(),
             link: "skid-a".into(),
@@ -128,6 +130,10 @@ fn clearwell() -> TankView {
         name: "clearwell".into(),
         title: "Clear water tank".into(),
         reading: good(),
+        corrected: Some(CorrectionView {
+            by: Some("Ada".into()),
+            until: Some(jiff::civil::date(2027, 3, 4)),
+        }),
         last_good: Some(moment()),
         alarms: vec![
             high,
@@ -139,11 +145,12 @@ fn clearwell() -> TankView {
             verdict: JumpVerdict::Unexplained,
             text: "The level rose by 0.30 m in 1 s. Look at the sight glass.".into(),
         }),
-        product: None,
+        product: Some("raw water".into()),
         transfer: None,
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        test: None,
     }
 }
 
@@ -170,6 +177,7 @@ fn north() -> TankView {
         name: "North Tank".into(),
         title: "Raw water <north>".into(),
         reading: bad(7, Reason::NoAnswer),
+        corrected: None,
         last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),
         alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
         jump: None,
@@ -178,6 +186,7 @@ fn north() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        test: None,
     }
 }
 
@@ -280,6 +289,7 @@ fn alarm(code: &str, state: AlarmState, questionable: bool) -> AlarmView {
         out_of_service: None,
         removed: false,
         follows: Vec::new(),
+        test: false,
     }
 }
 
@@ -302,6 +312,7 @@ fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> Signal
         quality: reasons.quality(),
         reasons,
         time: value.map(|_| moment()),
+        work: None,
     }
 }
 

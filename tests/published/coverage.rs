@@ -2,6 +2,8 @@
 //!
 //! [`TABLES`] names the tests of each file. They are run here once more, one file after the other, and each
 //! must meet every row of its file between them; the README shows the same list.
+//!
+//! Sources: those of the rows, which each table's own `source` column names and which a failing row prints.
 
 use crate::rows::{rows, take_met};
 use std::collections::BTreeSet;
@@ -99,6 +101,11 @@ const TABLES: &[Table] = &[
             uncertainty::budgets_of_the_balance_by_the_guide_s_equation,
             uncertainty::budgets_of_convert
         ]
+    ),
+    table!(
+        "lines.csv",
+        11,
+        [lines::least_squares_as_in_the_guide_and_as_nist_certifies]
     ),
     table!(
         "loop-current.csv",

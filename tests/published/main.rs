@@ -10,6 +10,7 @@ mod examples;
 mod fluids;
 mod gravity;
 mod hookups;
+mod lines;
 mod organic_liquids;
 mod petroleum;
 mod pressure_units;

@@ -6,6 +6,7 @@ use super::stated::{nothing_missing, stated};
 use super::{load, shown, tank_named};
 use crate::daemon::clock;
 use crate::engine::plan::TankPlan;
+use crate::engine::snapshot::CorrectionView;
 use crate::engine::tank::TankState;
 use crate::engine::{Reading, words};
 use crate::quantity::print;
@@ -51,8 +52,10 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     state.read(plan, tank, &stated, now, true);
     nothing_missing(plan, &stated)?;
     if arguments.json {
+        let product = tank.product().map(|product| &*product.name);
+        let corrected = state.correction(tank).map(CorrectionView::of);
         let answer = Answer {
-            reading: ReadingForm::new(&tank.name, &state.reading),
+            reading: ReadingForm::new(&tank.name, product, corrected.as_ref(), &state.reading),
             hookups: several(tank)
                 .map(|tank| state.views(tank).iter().map(HookupForm::new).collect()),
         };
@@ -102,7 +105,7 @@ fn print_hookups(
     Ok(())
 }
 
-fn take_product(tank: &mut TankPlan, product: &str) -> anyhow::Result<()> {
+pub(super) fn take_product(tank: &mut TankPlan, product: &str) -> anyhow::Result<()> {
     let place = tank
         .products
         .iter()
@@ -141,6 +144,9 @@ fn print_reading(
         tank.title,
         tank.hookups[state.leading].hookup.name()
     )?;
+    if let Some(product) = tank.product() {
+        writeln!(out, "  product   {}", product.name)?;
+    }
     if let Some(tank) = several(tank) {
         print_hookups(site, tank, state, out)?;
     }

@@ -85,12 +85,14 @@ enum State {
     #[default]
     Watching,
     /// A difference too large for flow: five samples must say what it is.
-    Suspect {
-        before: Window,
-        left: usize,
-    },
+    Suspect { before: Window, left: usize },
     Open {
         jump: Jump,
+        headspace_before_pa: Option<f64>,
+        /// What noise could make when it opened; the steps themselves are no noise.
+        noise_m: f64,
+        /// The level has gone back as suddenly as it went.
+        came_back: bool,
     },
 }
 
@@ -107,7 +109,7 @@ impl JumpWatch {
     /// The jump that stands open.
     pub fn open(&self) -> Option<&Jump> {
         match &self.state {
-            State::Open { jump } => Some(jump),
+            State::Open { jump, .. } => Some(jump),
             _ => None,
         }
     }
@@ -129,7 +131,7 @@ impl JumpWatch {
         let (from_m, since_s) = match &self.state {
             State::Watching => return None,
             State::Suspect { before, .. } => (before.mean_m, before.up_s),
-            State::Open { jump } => (jump.plausible.value, jump.since.as_secs_f64()),
+            State::Open { jump, .. } => (jump.plausible.value, jump.since.as_secs_f64()),
         };
         let flow = Flow {
             check,
@@ -182,7 +184,7 @@ impl JumpWatch {
                 None
             }
             State::Suspect { before, .. } => self.judge(&flow, before, sample),
-            State::Open { jump } => self.look_for_return(&flow, jump, sample),
+            State::Open { .. } => self.look_for_return(&flow, sample),
         }
     }
 
@@ -223,17 +225,29 @@ impl JumpWatch {
             return None;
         }
         let jump = verdict(before, after, possible_m, sample);
-        self.state = State::Open { jump };
+        self.state = State::Open {
+            jump,
+            headspace_before_pa: before.headspace_pa,
+            noise_m,
+            came_back: false,
+        };
         Some(JumpChange::Opened(jump))
     }
 
     /// Over when the level has itself gone back, to where flow can have brought the last plausible one.
-    fn look_for_return(
-        &mut self,
-        flow: &Flow,
-        jump: Jump,
-        sample: JumpSample,
-    ) -> Option<JumpChange> {
+    ///
+    /// What was lost as a step must come back as one, or with the headspace that it went with: a wrong
+    /// reading that filling lifts to where the level once was is still wrong. Anything else a person settles.
+    fn look_for_return(&mut self, flow: &Flow, sample: JumpSample) -> Option<JumpChange> {
+        let State::Open {
+            jump,
+            headspace_before_pa,
+            noise_m: noise_at_open_m,
+            came_back,
+        } = self.state
+        else {
+            return None;
+        };
         let last = &self.samples[self.samples.len().saturating_sub(WINDOW)..];
         let now = Window::of(last);
         let noise_m = SIGMAS * self.noise.sigma_of_difference().unwrap_or(0.0);
@@ -242,11 +256,34 @@ impl JumpWatch {
         let moved_back =
             (jump.plausible.value + jump.size.value - now.mean_m) / jump.size.value >= 0.5;
         let possible_m = flow.possible_m(jump.plausible.value, away_m, seconds) + noise_m;
-        if !(moved_back && away_m.abs() <= possible_m) {
+        let came_back = came_back || self.steps_back(flow, jump, noise_at_open_m);
+        self.state = State::Open {
+            jump,
+            headspace_before_pa,
+            noise_m: noise_at_open_m,
+            came_back,
+        };
+        let undone = came_back || headspace_is_back(jump, headspace_before_pa, now.headspace_pa);
+        if !(undone && moved_back && away_m.abs() <= possible_m) {
             return None;
         }
         self.restart();
         Some(JumpChange::Returned(jump))
+    }
+
+    /// Against the jump, by at least half of it, and by more than flow and noise can make within ten samples.
+    fn steps_back(&self, flow: &Flow, jump: Jump, noise_m: f64) -> bool {
+        if self.samples.len() < 2 * WINDOW {
+            return false;
+        }
+        let (before, after) = self.samples.split_at(WINDOW);
+        let (before, after) = (Window::of(before), Window::of(after));
+        let back_m = -jump.size.value.signum() * (after.mean_m - before.mean_m);
+        let median_m = -jump.size.value.signum() * (after.median_m - before.median_m);
+        let change_m = after.mean_m - before.mean_m;
+        let flows_m = flow.possible_m(before.mean_m, change_m, after.up_s - before.up_s);
+        // One wild sample moves a mean but not a median.
+        back_m.min(median_m) > (flows_m + noise_m).max(jump.size.value.abs() / 2.0)
     }
 
     /// Forgets what was: samples from before do not belong with those from after.
@@ -255,6 +292,15 @@ impl JumpWatch {
         self.noise.interrupt();
         self.state = State::Watching;
     }
+}
+
+/// Of a jump that went with the headspace: whether that stands again where it stood before.
+fn headspace_is_back(jump: Jump, before_pa: Option<f64>, now_pa: Option<f64>) -> bool {
+    let apart_pa = now_pa
+        .zip(before_pa)
+        .map(|(now, before)| (now - before).abs());
+    jump.verdict == JumpVerdict::PressureArtefact
+        && apart_pa.is_some_and(|apart| apart <= SAME_PRESSURE * jump.pressure_pa.abs())
 }
 
 struct Flow<'a> {

@@ -227,3 +227,72 @@ fn a_warm_vessel_moves_by_its_warm_surface() {
     assert!((moved(20.0) - 0.1).abs() < 1e-12);
     assert!((moved(120.0) - 0.1 / 1.21).abs() < 1e-12);
 }
+
+/// Condensate in a dry leg, or a leg that was lost: the reading is wrong by a lasting amount, and what flows lifts it
+/// back through where the level once was.
+#[test]
+fn filling_through_the_old_level_does_not_end_a_jump() {
+    for seed in 0..20 {
+        let low = step_at(60.0, 3000.0, -0.8);
+        let rising = |second: f64| 2.0 + 0.001 * (second - 100.0).clamp(0.0, 1500.0) + low(second);
+        let changes = run(1600, seed, rising, |_| None);
+        assert!(
+            matches!(changes[..], [(_, JumpChange::Opened(_))]),
+            "seed {seed}: {changes:?}"
+        );
+    }
+}
+
+#[test]
+fn drawing_through_the_old_level_does_not_end_one_that_reads_high() {
+    let high = step_at(60.0, 3000.0, 0.8);
+    let falling = |second: f64| 3.0 - 0.001 * (second - 100.0).clamp(0.0, 1500.0) + high(second);
+    let changes = run(1600, 1, falling, |_| Some(20_000.0));
+    assert!(
+        matches!(changes[..], [(_, JumpChange::Opened(_))]),
+        "{changes:?}"
+    );
+}
+
+#[test]
+fn one_that_comes_back_as_suddenly_as_it_went_is_over_though_the_tank_filled_meanwhile() {
+    let low = step_at(60.0, 400.0, -0.8);
+    let rising = |second: f64| 2.0 + 0.001 * (second - 100.0).clamp(0.0, 1500.0) + low(second);
+    let changes = run(600, 1, rising, |_| None);
+    assert!(
+        matches!(
+            changes[..],
+            [
+                (_, JumpChange::Opened(_)),
+                (400..=410, JumpChange::Returned(_))
+            ]
+        ),
+        "{changes:?}"
+    );
+}
+
+#[test]
+fn an_artefact_goes_with_its_headspace_however_slowly() {
+    // 0.5 m of pressure that leaks off over 1,000 s: slower than flow could move the level.
+    let leak = |second: f64| {
+        let since = (second - 60.0).max(0.0);
+        if second < 60.0 {
+            0.0
+        } else {
+            (0.5 - 0.0005 * since).max(0.0)
+        }
+    };
+    let changes = run(
+        1400,
+        1,
+        |second| 2.0 + leak(second),
+        |second| Some(20_000.0 + 9806.65 * leak(second)),
+    );
+    assert!(
+        matches!(
+            changes[..],
+            [(_, JumpChange::Opened(_)), (_, JumpChange::Returned(_))]
+        ),
+        "{changes:?}"
+    );
+}

@@ -84,6 +84,11 @@ impl LegWatch {
         flooded
     }
 
+    /// Levels from now on are not comparable with those before: a step between them is no fall.
+    pub fn forget_levels(&mut self) {
+        (self.near, self.falls) = (None, 0);
+    }
+
     /// A person has drained the leg. False where it was not held to be flooded.
     pub fn drained(&mut self) -> bool {
         let was = self.leg == Leg::Flooded;

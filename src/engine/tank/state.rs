@@ -8,7 +8,9 @@ use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::{Checks, Diagnosis};
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
 use crate::engine::forecast;
-use crate::engine::plan::{Choose, LiquidPlan, Measures, Plan, Reads, Source, TankPlan};
+use crate::engine::plan::{
+    Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
+};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
@@ -153,15 +155,39 @@ impl TankState {
         open
     }
 
-    /// Another liquid: nothing that was learnt from levels before belongs to those after.
-    pub fn begin_product(&mut self) {
+    /// Another liquid: nothing that was learnt from levels before belongs to those after. A flooded leg
+    /// stays flooded. True where a jump stood open, which is over by it.
+    pub fn begin_product(&mut self) -> bool {
+        let jump_was_open = self.jump.open().is_some();
         self.product_doubted = false;
+        self.begin_anew();
+        for hookup in &mut self.hookups {
+            hookup.density = None;
+            hookup.leg.forget_levels();
+        }
+        jump_was_open
+    }
+
+    /// The level begins anew: what was seen before says nothing of what comes.
+    pub fn begin_anew(&mut self) {
         self.rate.clear();
         self.jump.restart();
         self.jump_since = None;
         self.checks = Checks::default();
-        for hookup in &mut self.hookups {
-            hookup.density = None;
+    }
+
+    /// The correction that is in the reading's level, where there is one.
+    pub fn correction<'t>(&self, tank: &'t TankPlan) -> Option<&'t Correction> {
+        let correction = |hookup: &'t HookupPlan| Some(&hookup.correction);
+        let is_set = |correction: &&Correction| correction.is_set();
+        match tank.choice.level {
+            // The mean has all of them.
+            Choose::Mean => tank.hookups.iter().filter_map(correction).find(is_set),
+            _ => tank
+                .hookups
+                .get(self.leading)
+                .and_then(correction)
+                .filter(is_set),
         }
     }
 

@@ -3,12 +3,12 @@
 use super::{Transfer, TransferChange};
 use crate::engine::command::{Done, Refusal, TransferTo};
 use crate::engine::event::EventKind;
-use crate::engine::memory::{Memory, Remembered, RememberedKind, TransferMemory};
-use crate::engine::plan::TankPlan;
+use crate::engine::memory::{Memory, Remembered, RememberedKind, TransferMemory, TransferStart};
+use crate::engine::plan::{TankPlan, Watch};
 use crate::engine::step::Engine;
-use crate::engine::tank::level_range;
+use crate::engine::tank::{level_range, visible_levels};
 use crate::engine::{Effect, Reading};
-use crate::quantity::{Length, Volume, cubic_metres, metres, span};
+use crate::quantity::{Length, Volume, metres, span};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -26,27 +26,31 @@ impl Engine {
         if self.tanks[index].transfer.is_some() {
             return Err(Refusal::TransferUnderWay { tank: named() });
         }
-        let (plan, reading) = (&self.plan.tanks[index], &self.tanks[index].reading);
-        let level = reading
-            .level
-            .ok_or(Refusal::LevelUnknown { tank: named() })?;
-        let volume = plan.vessel.volume(level + plan.zero);
-        let target = target(plan, to, volume).ok_or_else(|| {
-            let (low, high) = level_range(plan);
-            Refusal::TargetOutside {
-                tank: named(),
-                low: format!("{:.3} m", low.value),
-                high: format!("{:.3} m", high.value),
-            }
+        let (plan, state) = (&self.plan.tanks[index], &self.tanks[index]);
+        let reading = &state.reading;
+        let target = target(plan, to, reading)
+            .ok_or(Refusal::LevelUnknown { tank: named() })?
+            .ok_or_else(|| {
+                let (low, high) = level_range(plan);
+                Refusal::TargetOutside {
+                    tank: named(),
+                    low: height(low),
+                    high: height(high),
+                }
+            })?;
+        let fills = direction(target, reading).ok_or_else(|| match reading.level {
+            Some(_) => Refusal::TargetHere { tank: named() },
+            None => Refusal::LevelUnknown { tank: named() },
         })?;
-        let margin = reading.level_uncertainty.unwrap_or(metres(0.0));
-        if (target - level).abs() <= margin {
-            return Err(Refusal::TargetHere { tank: named() });
-        }
+        let start = reading.level.zip(reading.volume);
         let memory = TransferMemory {
             target_m: target.value,
-            start_m: level.value,
-            start_m3: volume.value,
+            fills,
+            start: start.map(|(level, volume)| TransferStart {
+                level_m: level.value,
+                volume_m3: volume.value,
+                uncertainty_m3: reading.volume_uncertainty.map(|volume| volume.value),
+            }),
             since: self.last.utc,
             by: Arc::clone(by),
             product: plan.product().map(|product| Arc::clone(&product.name)),
@@ -55,18 +59,23 @@ impl Engine {
             soon_told: false,
             reached: false,
         };
-        let transfer = Transfer::new(memory, self.last);
-        let to_move = plan.vessel.volume(target + plan.zero) - volume;
+        let mut transfer = Transfer::new(memory, self.last);
+        transfer.count(plan, reading);
         let text = format!(
-            "begun: from {} to {}, {:+.2} m3{}; told {} before, to be stopped within {}",
-            height(level),
-            height(target),
-            to_move.value,
+            "begun: {}{}; told {} before, to be stopped within {}{}",
+            way(&transfer, reading),
             of_product(&transfer),
             span(tell),
-            span(stop_within)
+            span(stop_within),
+            unseen(plan, state.leading, target)
         );
-        let said = format!("{tank}: transfer {text}");
+        let no_alarm = match plan.alarms.iter().any(|plan| plan.watch == Watch::Transfer) {
+            true => "",
+            false => {
+                ". If it is not stopped that is an event and no alarm: the site file has no [tank.transfer]"
+            }
+        };
+        let said = format!("{tank}: transfer {text}{no_alarm}");
         self.tanks[index].transfer = Some(transfer);
         self.tell_transfer(index, Some(by), text, effects);
         Ok(Done(said))
@@ -84,10 +93,7 @@ impl Engine {
                 tank: tank.to_owned(),
             });
         };
-        let text = format!(
-            "ended by a person: {}",
-            amounts(&transfer, &self.tanks[index].reading)
-        );
+        let text = format!("ended by a person: {}", amounts(&transfer));
         let said = format!("{tank}: transfer {text}");
         self.tell_transfer(index, Some(by), text, effects);
         let plan = Arc::clone(&self.plan);
@@ -112,8 +118,8 @@ impl Engine {
             let Some(transfer) = &state.transfer else {
                 break;
             };
-            let text = told(change, transfer, &state.reading);
-            if change == TransferChange::Ended {
+            let text = told(change, transfer, state.reading.level.is_some());
+            if change.is_end() {
                 state.transfer = None;
             }
             self.tell_transfer(index, None, text, effects);
@@ -127,6 +133,30 @@ impl Engine {
                 self.tanks[index].transfer = Some(Transfer::new(kept.clone(), self.last));
             }
         }
+    }
+
+    /// Another product was chosen while a transfer is under way.
+    pub(in crate::engine) fn transfer_holds_other(
+        &mut self,
+        index: usize,
+        was: &Reading,
+        by: &Arc<str>,
+        effects: &mut Vec<Effect>,
+    ) {
+        let product = self.plan.tanks[index].product();
+        let product = product.map(|product| Arc::clone(&product.name));
+        let (plan, state) = (&self.plan.tanks[index], &mut self.tanks[index]);
+        let Some(transfer) = &mut state.transfer else {
+            return;
+        };
+        transfer.hold_other(product, was, &state.reading);
+        transfer.count(plan, &state.reading);
+        let text = format!(
+            "goes on to the target {}; the step of the level is not counted as moved: {}",
+            height(transfer.target()),
+            amounts(transfer)
+        );
+        self.tell_transfer(index, Some(by), text, effects);
     }
 
     fn tell_transfer(
@@ -147,19 +177,66 @@ impl Engine {
     }
 }
 
-/// The level that a transfer ends at; none where the vessel has no such level.
-fn target(plan: &TankPlan, to: TransferTo, volume: Volume) -> Option<Length> {
+/// The level that a transfer ends at; none where that hangs on a volume that is not known, and none within
+/// where the vessel has no such level.
+fn target(plan: &TankPlan, to: TransferTo, reading: &Reading) -> Option<Option<Length>> {
     let (low, high) = level_range(plan);
+    let vessel = plan.vessel.at(reading.temperature);
+    let holds = vessel.volume(low + plan.zero)..=vessel.volume(high + plan.zero);
     let of_volume = |volume: Volume| {
-        let fits = volume >= cubic_metres(0.0) && volume <= plan.vessel.capacity();
-        fits.then(|| plan.vessel.height(volume) - plan.zero)
+        holds
+            .contains(&volume)
+            .then(|| vessel.height(volume) - plan.zero)
     };
     let level = match to {
         TransferTo::Level(level) => Some(level),
         TransferTo::Volume(volume) => of_volume(volume),
-        TransferTo::ByVolume(change) => of_volume(volume + change),
+        TransferTo::ByVolume(change) => of_volume(reading.volume? + change),
     };
-    level.filter(|level| (low..=high).contains(level))
+    Some(level.filter(|level| (low..=high).contains(level)))
+}
+
+/// Whether it fills (true) or draws; none where the level is at the target, or not known well enough to tell.
+fn direction(target: Length, reading: &Reading) -> Option<bool> {
+    let margin = reading.level_uncertainty.unwrap_or(metres(0.0));
+    let (least, most) = match reading.level {
+        Some(level) => (Some(level - margin), Some(level + margin)),
+        None => (reading.level_at_least, reading.level_at_most),
+    };
+    if most.is_some_and(|most| target > most) {
+        Some(true)
+    } else if least.is_some_and(|least| target < least) {
+        Some(false)
+    } else {
+        None
+    }
+}
+
+/// From where to where, and how much that is.
+fn way(transfer: &Transfer, reading: &Reading) -> String {
+    let target = height(transfer.target());
+    match reading.level.zip(transfer.left) {
+        Some((level, left)) => format!(
+            "from {} to {target}, {:+.2} m3",
+            height(level),
+            left.value * transfer.sign()
+        ),
+        None if transfer.fills() => format!("filling to {target}, from a level that is not seen"),
+        None => format!("drawing to {target}, from a level that is not seen"),
+    }
+}
+
+/// What to expect where the hookup in use does not see as far as the target.
+fn unseen(plan: &TankPlan, leading: usize, target: Length) -> String {
+    let (low, high) = visible_levels(plan, &plan.hookups[leading].hookup);
+    if (low..=high).contains(&target) {
+        return String::new();
+    }
+    format!(
+        ". Only levels from {} to {} are seen: look yourself towards its end",
+        height(low),
+        height(high)
+    )
 }
 
 fn height(level: Length) -> String {
@@ -171,31 +248,30 @@ fn of_product(transfer: &Transfer) -> String {
     product.map_or(String::new(), |product| format!(" of {product}"))
 }
 
-/// How much has moved and is left; the uncertainty is at most that of two volumes apart from each other.
-fn amounts(transfer: &Transfer, reading: &Reading) -> String {
-    let Some((moved, left)) = transfer.moved.zip(transfer.left) else {
-        return "how much has moved is not known".to_owned();
+/// How much has moved and is left.
+fn amounts(transfer: &Transfer) -> String {
+    let uncertain = transfer.moved_uncertainty;
+    let uncertain = uncertain.map_or(String::new(), |expanded| {
+        format!(" (uncertain by at most {:.2} m3)", expanded.value)
+    });
+    let moved = match transfer.moved {
+        Some(moved) => format!(
+            "{:.2} m3{} moved{uncertain}",
+            moved.value,
+            of_product(transfer)
+        ),
+        None => "how much has moved is not known".to_owned(),
     };
-    let uncertain = reading
-        .volume_uncertainty
-        .map_or(String::new(), |expanded| {
-            // Two volumes: √2·U, less where their errors are the same.
-            format!(
-                " (uncertain by at most {:.2} m3)",
-                expanded.value * 2.0_f64.sqrt()
-            )
-        });
-    format!(
-        "{:.2} m3{} moved{uncertain}, {:.2} m3 left",
-        moved.value,
-        of_product(transfer),
-        left.value
-    )
+    match transfer.left {
+        Some(left) => format!("{moved}, {:.2} m3 left", left.value),
+        None => moved,
+    }
 }
 
-fn told(change: TransferChange, transfer: &Transfer, reading: &Reading) -> String {
+/// `seen`: the level itself is known.
+fn told(change: TransferChange, transfer: &Transfer, seen: bool) -> String {
     let target = height(transfer.target());
-    let amounts = amounts(transfer, reading);
+    let amounts = amounts(transfer);
     let stop = if transfer.fills() {
         "stop filling"
     } else {
@@ -215,6 +291,9 @@ fn told(change: TransferChange, transfer: &Transfer, reading: &Reading) -> Strin
             let between = between.map_or(String::new(), |most| format!(" ({least} to {most})"));
             format!("the target {target} comes in {after}{between}: {amounts}")
         }
+        TransferChange::Reached if !seen => format!(
+            "the target {target} is reached, {stop}; the level is not seen from here on, so end the transfer yourself: {amounts}"
+        ),
         TransferChange::Reached => format!("the target {target} is reached, {stop}: {amounts}"),
         TransferChange::Stalled => {
             format!("the level stands before the target {target}: {amounts}")
@@ -225,5 +304,8 @@ fn told(change: TransferChange, transfer: &Transfer, reading: &Reading) -> Strin
             span(transfer.memory.stop_within)
         ),
         TransferChange::Ended => format!("ended, the level stands: {amounts}"),
+        TransferChange::Turned => {
+            format!("ended, the level goes back from the target {target}: {amounts}")
+        }
     }
 }

@@ -87,6 +87,7 @@ impl Collector for Present {
 struct Gauges {
     quantities: Vec<(Quantity, GaugeVec)>,
     valid: GaugeVec,
+    product: GaugeVec,
     last_good: GaugeVec,
     alarm: GaugeVec,
     link_up: GaugeVec,
@@ -115,8 +116,13 @@ impl Gauges {
             quantities,
             valid: by(
                 "standpipe_tank_reading_valid",
-                "1 while the reading is not bad.",
+                "1 while the reading is not bad, and no live test puts a value in its place.",
                 &["tank"],
+            )?,
+            product: by(
+                "standpipe_tank_product_info",
+                "Always 1; what is in the tank is its label, where there is a choice.",
+                &["tank", "product"],
             )?,
             last_good: by(
                 "standpipe_tank_last_good_timestamp_seconds",
@@ -163,8 +169,9 @@ impl Gauges {
 
     /// All but the outbox, which only a site with a broker has.
     fn measured(&self) -> impl Iterator<Item = &dyn Collector> {
-        let fixed: [&dyn Collector; 8] = [
+        let fixed: [&dyn Collector; 9] = [
             &self.valid,
+            &self.product,
             &self.last_good,
             &self.alarm,
             &self.link_up,
@@ -187,13 +194,19 @@ impl Gauges {
 
     fn tank(&self, tank: &TankView) {
         let name = fold(&tank.name);
-        let valid = tank.reading.quality != Quality::Bad;
+        // What a live test puts in is no level.
+        let valid = tank.reading.quality != Quality::Bad && tank.test.is_none();
         for (quantity, gauge) in &self.quantities {
             if let Some(value) = quantity(tank).filter(|value| valid && value.is_finite()) {
                 gauge.with_label_values(&[&name]).set(value);
             }
         }
         self.valid.with_label_values(&[&name]).set(flag(valid));
+        if let Some(product) = &tank.product {
+            self.product
+                .with_label_values(&[&name, &**product])
+                .set(1.0);
+        }
         if let Some(moment) = tank.last_good {
             self.last_good
                 .with_label_values(&[&name])

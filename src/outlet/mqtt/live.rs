@@ -82,7 +82,7 @@ impl Live {
         let mut due = None;
         let pace = Pace::AtMostEvery(self.every);
         for tank in &snapshot.tanks {
-            let form = ReadingForm::new(&tank.name, &tank.reading);
+            let form = ReadingForm::of(tank);
             let urgent = Urgent::Quality(tank.reading.quality);
             let wait = self.offer(topics.reading(&tank.name), urgent, pace, json(&form), now);
             due = earlier(due, wait);

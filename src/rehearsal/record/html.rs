@@ -21,7 +21,7 @@ h3{font-size:1rem;margin:1.2rem 0 .2rem}h2,h3{break-after:avoid}\n\
 .result.failed{border-color:var(--bad);border-style:double;border-width:6px}\n\
 table{border-collapse:collapse;width:100%}th,td{text-align:left;vertical-align:top;padding:.2rem .7rem .2rem 0;\
 border-bottom:1px solid var(--rule)}tr{break-inside:avoid}thead{display:table-header-group}\n\
-code{font-family:monospace;font-size:.85em;overflow-wrap:anywhere}.unmet{font-weight:bold;color:var(--bad)}\
+code{font-family:monospace;font-size:.85em;overflow-wrap:anywhere}.unmet{font-weight:bold;white-space:nowrap;color:var(--bad)}\
 .around{font-size:.85em;margin:.2rem 0 .2rem 1rem;padding:0;list-style:none}img{width:100%;break-inside:avoid}\n\
 .sign{break-inside:avoid}.sign td{height:2.6rem;vertical-align:bottom}.sign th{width:9rem;vertical-align:bottom}\n";
 

@@ -21,7 +21,12 @@ impl Scene<'_> {
             | Command::Shelve { tank, code, .. }
             | Command::Unshelve { tank, code, .. }
             | Command::OutOfService { tank, code, .. }
-            | Command::Return { tank, code, .. } => self.check_alarm(&named(tank), code),
+            | Command::Return { tank, code, .. }
+            | Command::TestAlarm { tank, code, .. }
+            | Command::EndTestAlarm { tank, code, .. } => self.check_alarm(&named(tank), code),
+            Command::Work { tag, .. } | Command::EndWork { tag, .. } => {
+                self.check_transmitter(&named(tag));
+            }
             Command::ChooseProduct { tank, product, .. } => {
                 if let Some(plan) = self.tank_named(&named(tank)) {
                     self.check_product(plan, product, asked);
@@ -36,7 +41,9 @@ impl Scene<'_> {
             } => {
                 self.tank_named(&named(tank));
             }
-            Command::Note { tank: None, .. } | Command::TestNotice { .. } => {}
+            Command::Note { tank: None, .. }
+            | Command::TestNotice { .. }
+            | Command::Silence { .. } => {}
         }
     }
 
@@ -81,6 +88,15 @@ impl Scene<'_> {
             };
             let cure = format!("it has: {}", codes().collect::<Vec<_>>().join(", "));
             self.report(Problem::new(tank.place.clone(), message).cure(cure));
+        }
+    }
+
+    fn check_transmitter(&self, tag: &Named) {
+        let tags = || self.site.plan.transmitters.iter().map(|one| &*one.tag);
+        if !tags().any(|known| known == tag.name) {
+            let message = format!("the site has no transmitter \"{}\"", tag.name);
+            let cure = format!("it has: {}", tags().collect::<Vec<_>>().join(", "));
+            self.report(Problem::new(tag.place.clone(), message).cure(cure));
         }
     }
 

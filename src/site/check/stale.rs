@@ -3,7 +3,7 @@
 
 use super::alarm::shortest_response;
 use crate::engine::TransmitterId;
-use crate::engine::plan::{Ambient, LegFill, Source, TankPlan, TransmitterPlan};
+use crate::engine::plan::{Ambient, TankPlan, TransmitterPlan};
 use std::time::Duration;
 
 /// Bad is never sooner than this, nor than three polls, and never later than that.
@@ -18,7 +18,7 @@ pub fn settle(transmitters: &mut [TransmitterPlan], tanks: &[TankPlan], ambient:
         .collect();
     for (index, transmitter) in transmitters.iter_mut().enumerate() {
         let id = TransmitterId(index as u32);
-        let uses = |tank: &TankPlan| ambient_uses(ambient, id) || tank_uses(tank, id);
+        let uses = |tank: &TankPlan| ambient.uses(id) || tank.uses(id);
         let response = tanks
             .iter()
             .zip(&responses)
@@ -40,24 +40,6 @@ fn bad_after(uncertain_after: Duration, response: Option<Duration>) -> Duration 
     let soonest = uncertain_after.max(SOONEST);
     // three polls may be longer than the latest: then nothing is bad before it
     response.map_or(soonest, |response| (response / 10).min(LATEST).max(soonest))
-}
-
-fn names(source: &Source, id: TransmitterId) -> bool {
-    matches!(source, Source::Tags(tags) if tags.contains(&id))
-}
-
-fn ambient_uses(ambient: &Ambient, id: TransmitterId) -> bool {
-    names(&ambient.temperature, id) || names(&ambient.pressure, id)
-}
-
-fn tank_uses(tank: &TankPlan, id: TransmitterId) -> bool {
-    let in_legs = tank
-        .hookups
-        .iter()
-        .flat_map(|hookup| hookup.hookup.fills())
-        .any(|fill| matches!(fill, LegFill::Filled(fill) if fill.uses(id)));
-    let in_gas = names(&tank.gas.temperature, id) || names(&tank.gas.pressure, id);
-    in_legs || in_gas || tank.liquid.uses(id) || tank.transmitters().any(|of| of == id)
 }
 
 #[cfg(test)]

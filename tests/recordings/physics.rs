@@ -1,10 +1,6 @@
-//! Real recordings through the physics: levels that others worked out from the same pressures.
-//!
-//! The recordings lie outside the project; `STANDPIPE_RECORDINGS` names their folder. Each folder's
-//! `expected.json` holds the reference results of an independent computation with Tanaka's density of
-//! water and g = 9.80665 m/s². Without the variable these checks are skipped, and say so.
+//! Real recordings through the physics alone: levels that others worked out from the same pressures.
 
-use serde_json::Value;
+use crate::folder::{expected, recording};
 use standpipe::physics::balance::{Balance, Leg};
 use standpipe::physics::gravity;
 use standpipe::physics::liquid::{Conditions, Liquid};
@@ -12,25 +8,6 @@ use standpipe::quantity::{
     AbsolutePressure, DifferentialPressure, MassDensity, Temperature, celsius,
     kilograms_per_cubic_metre, metres,
 };
-use std::path::PathBuf;
-
-/// The folder of one recording, or none: then the skip has been told.
-#[expect(clippy::print_stdout, reason = "a skipped check must say so")]
-fn recording(name: &str) -> Option<PathBuf> {
-    match std::env::var_os("STANDPIPE_RECORDINGS") {
-        Some(folder) => Some(PathBuf::from(folder).join(name)),
-        None => {
-            println!("skipped: STANDPIPE_RECORDINGS is not set, {name} was not read");
-            None
-        }
-    }
-}
-
-fn expected(folder: &std::path::Path) -> Value {
-    let text =
-        std::fs::read_to_string(folder.join("expected.json")).expect("the reference results");
-    serde_json::from_str(&text).expect("JSON")
-}
 
 /// The columns named, of every row that has them all.
 fn columns<const N: usize>(folder: &std::path::Path, names: [&str; N]) -> Vec<(String, [f64; N])> {

@@ -20,7 +20,7 @@ impl Plant {
         address: u16,
         count: u16,
     ) -> Answer {
-        let fault = self.links[link].fault(self.time());
+        let fault = self.links[link].fault_at(device, self.time());
         match fault {
             Some(LinkFault::Silent) => return Answer::Silence,
             Some(LinkFault::Reset | LinkFault::Dropped) => return Answer::Reset,

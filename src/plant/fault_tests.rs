@@ -303,7 +303,13 @@ fn what_comes_through_a_bad_gateway() {
 fn a_link_fault_befalls_its_share_of_the_moments_by_the_seed() {
     let silent = |seed: u64| {
         let mut plant = Plant::new(dry_leg_model(), seed);
-        plant.disturb_some(0, LinkFault::Silent, 0.2, Duration::from_secs(1000));
+        let by = Disturbance {
+            fault: LinkFault::Silent,
+            device: Some(1),
+            share: 0.2,
+            until: Duration::from_secs(1000),
+        };
+        plant.disturb_some(0, by);
         let silent = (0..10_000).map(|_| {
             plant.advance(STEP);
             plant.words(0, 1, Space::Input, 0, 4).is_none()

@@ -53,14 +53,22 @@ pub(super) struct Link {
     chance: Noise,
 }
 
+/// A fault of a link for a while.
+#[derive(Clone, Copy, Debug)]
+pub struct Disturbance {
+    pub fault: LinkFault,
+    /// Of this device behind it alone.
+    pub device: Option<u8>,
+    /// How many of the moments it befalls.
+    pub share: f64,
+    pub until: Duration,
+}
+
 #[derive(Clone, Copy, Debug)]
 struct Disturbed {
-    fault: LinkFault,
+    by: Disturbance,
     from: Duration,
-    until: Duration,
-    /// How many of the questions it befalls.
-    share: f64,
-    /// Whether it does in this step.
+    /// Whether it befalls this step.
     now: bool,
 }
 
@@ -72,34 +80,36 @@ impl Link {
         }
     }
 
-    pub fn inflict(&mut self, fault: LinkFault, share: f64, from: Duration, until: Duration) {
-        self.fault = Some(Disturbed {
-            fault,
-            from,
-            until,
-            share,
-            now: true,
-        });
+    pub fn inflict(&mut self, by: Disturbance, from: Duration) {
+        let now = true;
+        self.fault = Some(Disturbed { by, from, now });
         self.draw();
     }
 
     /// A step has gone by: whether the fault befalls the questions of the next.
     pub fn draw(&mut self) {
-        if let Some(disturbed) = self.fault.as_mut().filter(|one| one.share < 1.0) {
-            disturbed.now = self.chance.share() < disturbed.share;
+        if let Some(disturbed) = self.fault.as_mut().filter(|one| one.by.share < 1.0) {
+            disturbed.now = self.chance.share() < disturbed.by.share;
         }
     }
 
+    /// What is wrong with the link as a whole.
     pub fn fault(&self, now: Duration) -> Option<LinkFault> {
-        self.fault
-            .filter(|one| one.now && now < one.until)
-            .map(|one| one.fault)
+        let befalls = |one: &Disturbed| one.now && now < one.by.until && one.by.device.is_none();
+        self.fault.filter(befalls).map(|one| one.by.fault)
+    }
+
+    /// What is wrong with it for one who asks this device.
+    pub fn fault_at(&self, device: u8, now: Duration) -> Option<LinkFault> {
+        let is_it = |one: &Disturbed| one.by.device.is_none_or(|own| own == device);
+        let befalls = |one: &Disturbed| one.now && now < one.by.until && is_it(one);
+        self.fault.filter(befalls).map(|one| one.by.fault)
     }
 
     /// Whether first words are refreshed at this moment, where they are held at all.
     pub fn refreshes(&self, now: Duration, step: Duration) -> Option<bool> {
-        let disturbed = self.fault.filter(|one| now < one.until)?;
-        let LinkFault::Torn(every) = disturbed.fault else {
+        let disturbed = self.fault.filter(|one| now < one.by.until)?;
+        let LinkFault::Torn(every) = disturbed.by.fault else {
             return None;
         };
         let gone = now.saturating_sub(disturbed.from).as_millis();

@@ -30,7 +30,7 @@ mod transmitter;
 mod words;
 
 pub use fault::{Fault, Side};
-pub use link::{Answer, LinkFault, exception};
+pub use link::{Answer, Disturbance, LinkFault, exception};
 pub use model::{
     AirModel, ContactModel, Drive, End, Fill, GasModel, HeadspaceModel, LevelSwitch, LineModel,
     OutputModel, PipeModel, PlantModel, Senses, Space, TankModel, TransmitterModel,
@@ -82,10 +82,7 @@ const LINK_STREAMS: u64 = 2 << 32;
 
 impl Plant {
     pub fn new(model: PlantModel, seed: u64) -> Self {
-        let air = Air {
-            model: model.air,
-            gravity: model.gravity,
-        };
+        let air = Air::new(model.air, model.gravity);
         let tanks: Vec<Tank> = (TANK_STREAMS..)
             .zip(model.tanks)
             .map(|(stream, tank)| Tank::new(tank, &air, Noise::new(seed, stream)))
@@ -212,10 +209,12 @@ impl Plant {
 
     /// The air of the whole plant, in SI units.
     pub fn set_weather(&mut self, weather: Weather, value: f64) {
+        let mut model = self.air.model;
         match weather {
-            Weather::Temperature => self.air.model.temperature = kelvin(value),
-            Weather::Pressure => self.air.model.pressure = AbsolutePressure::pascals(value),
+            Weather::Temperature => model.temperature = kelvin(value),
+            Weather::Pressure => model.pressure = AbsolutePressure::pascals(value),
         }
+        self.air = Air::new(model, self.air.gravity);
     }
 
     pub fn weather(&self, weather: Weather) -> f64 {
@@ -265,13 +264,20 @@ impl Plant {
 
     /// Disturb a link until a moment of the plant's time.
     pub fn disturb(&mut self, link: usize, fault: LinkFault, until: Duration) {
-        self.disturb_some(link, fault, 1.0, until);
+        let (device, share) = (None, 1.0);
+        let by = Disturbance {
+            fault,
+            device,
+            share,
+            until,
+        };
+        self.disturb_some(link, by);
     }
 
-    /// The same, where it befalls only a share of the moments, by the seed.
-    pub fn disturb_some(&mut self, link: usize, fault: LinkFault, share: f64, until: Duration) {
+    /// The same for one device, or where it befalls only a share of the moments, by the seed.
+    pub fn disturb_some(&mut self, link: usize, by: Disturbance) {
         let now = self.time();
-        self.links[link].inflict(fault, share, now, until);
+        self.links[link].inflict(by, now);
         self.refresh_torn(STEP);
     }
 }

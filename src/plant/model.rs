@@ -98,14 +98,27 @@ pub struct AirModel {
 impl AirModel {
     /// The pressure of the air at an elevation, at one density throughout.
     pub fn pressure(&self, at: Length, gravity: Acceleration) -> AbsolutePressure {
+        self.pressure_by(self.density_kg_m3(), at, gravity)
+    }
+
+    /// The same, by a density that was worked out before.
+    pub(super) fn pressure_by(
+        &self,
+        rho_kg_m3: f64,
+        at: Length,
+        gravity: Acceleration,
+    ) -> AbsolutePressure {
+        // p(z) = p_baro + ρair·g·(z_baro − z)
+        let column_pa = rho_kg_m3 * gravity.value * (self.pressure_at - at).value;
+        AbsolutePressure::pascals(self.pressure.0.value + column_pa)
+    }
+
+    pub(super) fn density_kg_m3(&self) -> f64 {
         let conditions = Conditions {
             temperature: self.temperature,
             pressure: self.pressure,
         };
-        let rho_kg_m3 = Gas::Air.density(conditions).value.value;
-        // p(z) = p_baro + ρair·g·(z_baro − z)
-        let column_pa = rho_kg_m3 * gravity.value * (self.pressure_at - at).value;
-        AbsolutePressure::pascals(self.pressure.0.value + column_pa)
+        Gas::Air.density(conditions).value.value
     }
 }
 

@@ -15,14 +15,22 @@ pub(super) use standing::Cause;
 pub(super) struct Air {
     pub model: AirModel,
     pub gravity: Acceleration,
+    density_kg_m3: f64,
 }
 
 impl Air {
+    pub fn new(model: AirModel, gravity: Acceleration) -> Self {
+        Self {
+            density_kg_m3: model.density_kg_m3(),
+            model,
+            gravity,
+        }
+    }
+
     pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
-        self.model
-            .pressure(metres(elevation_m), self.gravity)
-            .0
-            .value
+        let at = metres(elevation_m);
+        let pressure = self.model.pressure_by(self.density_kg_m3, at, self.gravity);
+        pressure.0.value
     }
 }
 

@@ -1,5 +1,6 @@
 //! A transmitter: what it senses becomes a damped, noisy number in registers, or what a fault makes of it.
 
+use super::STEP;
 use super::columns::Columns;
 use super::fault::{Fault, Side};
 use super::line::Line;

@@ -4,7 +4,7 @@
 //! later entry for the same setting ends it.
 
 use super::script::Asked;
-use crate::plant::{Fault, HeadspaceFault, LinkFault, Noise, Plant, Setting, Weather};
+use crate::plant::{Disturbance, Fault, HeadspaceFault, LinkFault, Noise, Plant, Setting, Weather};
 use std::time::Duration;
 
 /// Something that is done to a plant at a moment, perhaps again and again.
@@ -98,6 +98,7 @@ pub(super) enum Deed {
     Disturb {
         link: usize,
         fault: LinkFault,
+        device: Option<u8>,
         share: f64,
         lasting: Duration,
     },
@@ -267,9 +268,18 @@ impl Timeline {
             Deed::Disturb {
                 link,
                 fault,
+                device,
                 share,
                 lasting,
-            } => plant.disturb_some(link, fault, share, start + lasting),
+            } => {
+                let by = Disturbance {
+                    fault,
+                    device,
+                    share,
+                    until: start + lasting,
+                };
+                plant.disturb_some(link, by);
+            }
             Deed::Switch { contact, on } => plant.switch(contact, on),
             Deed::Ask(command) => asked.push(Outside::Asked(command)),
             Deed::StepClock(by_s) => asked.push(Outside::Clock(by_s)),

@@ -2,8 +2,9 @@
 
 use super::{Scene, top_of};
 use crate::plant::{LinkFault, Noise, Setting};
-use crate::rehearsal::script::{Action, Disturbance, Entry, Named};
+use crate::rehearsal::script::{Action, Disturbance, Entry, Named, Placed};
 use crate::rehearsal::timeline::{Deed, Due, Knob};
+use crate::site::problem::Problem;
 
 /// Streams of the generator that say how late an entry is; the plant's own lie below.
 const JITTER_STREAMS: u64 = 3 << 32;
@@ -35,14 +36,17 @@ impl Scene<'_> {
                 }
                 Action::LinkFault {
                     link,
+                    device,
                     fault,
                     share,
                     lasting,
                 } => {
                     if let Some(link) = self.link_place(link) {
+                        self.check_device(link, device.as_ref());
                         let deed = Deed::Disturb {
                             link,
                             fault: link_fault(*fault),
+                            device: device.as_ref().map(|device| device.value),
                             share: *share,
                             lasting: *lasting,
                         };
@@ -120,6 +124,22 @@ impl Scene<'_> {
             names().position(|name| name == named.name),
             names(),
         )
+    }
+
+    fn check_device(&self, link: usize, device: Option<&Placed<u8>>) {
+        let link = &self.site.links[link];
+        let of_points = link.points.iter().map(|point| point.device);
+        let mut known: Vec<u8> = of_points
+            .chain(link.bits.iter().map(|bit| bit.device))
+            .collect();
+        known.sort_unstable();
+        known.dedup();
+        if let Some(device) = device.filter(|device| !known.contains(&device.value)) {
+            let message = format!("link \"{}\" has no device {}", link.name, device.value);
+            let known: Vec<String> = known.iter().map(u8::to_string).collect();
+            let problem = Problem::new(device.place.clone(), message);
+            self.report(problem.cure(format!("it has: {}", known.join(", "))));
+        }
     }
 
     fn contact_place(&self, named: &Named) -> Option<usize> {

@@ -1,12 +1,10 @@
 //! `[[at]]`: what happens at a moment.
 
 use super::command::command;
-use super::fault::{
-    Ailment, Disturbance, OF_LINKS, OF_TANKS, OF_TRANSMITTERS, ailment, disturbance, fault,
-};
-use super::{Asked, Headspace, Named, Placed, headspace, moment::moment, named, pipe::share};
+use super::fault::{Ailment, Disturbance, OF_LINKS, OF_TRANSMITTERS, ailment, disturbance, fault};
+use super::turn::{air_pressure, of_pipe, of_tank, settings};
+use super::{Asked, Headspace, Named, Placed, moment::moment, named};
 use crate::plant::{Setting, Weather};
-use crate::quantity::Reference;
 use crate::site::file::Table;
 use crate::site::problem::Problem;
 use std::time::Duration;
@@ -57,6 +55,8 @@ pub enum Action {
     },
     LinkFault {
         link: Named,
+        /// One behind it alone.
+        device: Option<Placed<u8>>,
         fault: Disturbance,
         /// Of the moments that it befalls.
         share: f64,
@@ -84,27 +84,6 @@ const TARGETS: [&str; 10] = [
     "clock",
     "command",
 ];
-/// What can be turned at a tank, but for the pressure of its headspace.
-const TURNED: [(&str, Setting); 9] = [
-    ("inflow", Setting::Inflow),
-    ("outflow", Setting::Outflow),
-    ("liquid_temperature", Setting::LiquidTemperature),
-    ("gas_temperature", Setting::GasTemperature),
-    ("leg_temperature", Setting::LineTemperature),
-    ("density", Setting::Density),
-    ("foam", Setting::Foam),
-    ("sediment", Setting::Sediment),
-    ("agitation", Setting::Agitation),
-];
-
-/// The keys that turn something at a tank.
-fn settings() -> impl Iterator<Item = &'static str> {
-    TURNED
-        .iter()
-        .map(|(key, _)| *key)
-        .chain(std::iter::once("headspace"))
-}
-
 pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
     let (time, until) = (moment(table, "time"), moment(table, "until"));
     let every = table.has("every").then(|| table.duration("every"));
@@ -182,10 +161,14 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
         let problem = table.problem_at("on", format!("`on` does not go with `{target}`"));
         table.report(problem.cure("it says to which state a `contact` is switched"));
     }
-    for (key, of) in [("speed", "pump"), ("opening", "valve")] {
+    for (key, of, what) in [
+        ("speed", "pump", "is set to"),
+        ("opening", "valve", "is set to"),
+        ("device", "link", "has behind it"),
+    ] {
         if target != of && table.has(key) {
             let problem = table.problem_at(key, format!("`{key}` does not go with `{target}`"));
-            table.report(problem.cure(format!("it is what a `{of}` is set to")));
+            table.report(problem.cure(format!("it is what a `{of}` {what}")));
         }
     }
     match target {
@@ -207,8 +190,10 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
             let (link, fault) = (named(table, "link"), fault(table, &OF_LINKS, "a link"));
             let fault = required(table, fault)?;
             let (fault, share, lasting) = disturbance(&fault)?;
+            let device = device(table, fault)?;
             Some(vec![Action::LinkFault {
                 link: link?,
+                device,
                 fault,
                 share,
                 lasting,
@@ -228,6 +213,24 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
     }
 }
 
+/// The one device, if one is named; none where that is wrong.
+fn device(table: &Table<'_>, fault: Disturbance) -> Option<Option<Placed<u8>>> {
+    if !table.has("device") {
+        return Some(None);
+    }
+    if !matches!(fault, Disturbance::Silent | Disturbance::Exception(_)) {
+        let problem = table.problem_at("device", "this is a fault of the whole link");
+        table.report(
+            problem.cure("take `device` out; one device can be silent or answer exceptions"),
+        );
+        return None;
+    }
+    let number = table.whole("device", 0..=255)?;
+    let value = u8::try_from(number).expect("it was checked to be at most 255");
+    let place = table.place_of("device");
+    Some(Some(Placed { value, place }))
+}
+
 fn of_contact(table: &Table<'_>) -> Option<Vec<Action>> {
     let contact = named(table, "contact");
     if !table.has("on") {
@@ -239,29 +242,6 @@ fn of_contact(table: &Table<'_>) -> Option<Vec<Action>> {
         contact: contact?,
         on: on?,
     }])
-}
-
-fn of_pipe(table: &Table<'_>, target: &'static str, key: &'static str) -> Option<Vec<Action>> {
-    if !table.has(key) {
-        let problem = table.problem_at(target, format!("`{key}` is missing in [at]"));
-        table.report(problem.cure(format!("say to what it is set: {key} = \"50 %\"")));
-    }
-    let (pipe, share) = (named(table, target), share(table, key));
-    Some(vec![Action::Pipe {
-        pipe: pipe?,
-        share: share?,
-    }])
-}
-
-/// The air counts from vacuum.
-fn air_pressure(table: &Table<'_>) -> Option<f64> {
-    let written = table.quantity("air_pressure")?;
-    if written.reference == Some(Reference::Gauge) {
-        let problem = table.problem_at("air_pressure", "the air's pressure counts from vacuum");
-        table.report(problem.cure("write for example \"990 hPa(a)\""));
-        return None;
-    }
-    Some(written.si)
 }
 
 /// The one thing that it happens to.
@@ -290,42 +270,6 @@ fn target(table: &Table<'_>) -> Option<&'static str> {
     };
     table.report(Problem::new(place, message).cure(cure));
     None
-}
-
-fn of_tank(table: &Table<'_>) -> Option<Vec<Action>> {
-    let tank = named(table, "tank");
-    let turned = TURNED.map(|(key, setting)| Some((setting, table.si(key)?)));
-    let headspace = headspace(table);
-    let fault = fault(table, &OF_TANKS, "a tank");
-    let over = fault.as_ref().and_then(|fault| fault.grows_over());
-    let fault = fault.and_then(|fault| ailment(&fault));
-    let is_idle = settings().chain(["fault"]).all(|key| !table.has(key));
-    if is_idle {
-        let problem = table.problem_at("tank", "nothing happens to the tank");
-        let all: Vec<&str> = settings().collect();
-        table.report(problem.cure(format!("say one of {} or fault", all.join(", "))));
-    }
-    let tank = tank?;
-    let named = || tank.clone();
-    let mut actions: Vec<Action> = turned
-        .into_iter()
-        .flatten()
-        .map(|(setting, value)| Action::Turn {
-            tank: named(),
-            setting,
-            value,
-        })
-        .collect();
-    actions.extend(headspace.map(|value| Action::Headspace {
-        tank: named(),
-        value,
-    }));
-    actions.extend(fault.map(|fault| Action::TankFault {
-        tank: named(),
-        fault,
-        over: over.unwrap_or_default(),
-    }));
-    Some(actions)
 }
 
 fn required<T>(table: &Table<'_>, fault: Option<T>) -> Option<T> {

@@ -189,9 +189,10 @@ pub(super) fn ailment(fault: &FaultTable<'_>) -> Option<Placed<Ailment>> {
         "freezes" => Ailment::Freezes(table.si("freezes")?),
         "equaliser" => equaliser(table)?,
         "purge_lost" => Ailment::PurgeLost(table.si("purge_lost")?),
-        "tube_plugged" => match change(table, "tube_plugged", &[Dimension::Pressure])? {
-            (per_second, _) => Ailment::TubePlugged(per_second),
-        },
+        "tube_plugged" => {
+            let (per_second, _) = change(table, "tube_plugged", &[Dimension::Pressure])?;
+            Ailment::TubePlugged(per_second)
+        }
         "reference" => table
             .choice("reference")
             .map(|_| Ailment::ReferenceBlocked)?,

@@ -76,6 +76,7 @@ pub(super) static KEYS: &[Key] = &[
     key("at", "tank", Text, "\"clearwell\"", "where it happens"),
     key("at", "transmitter", Text, "\"PDT-101\"", "where it happens"),
     key("at", "link", Text, "\"skid-a\"", "where it happens"),
+    key("at", "device", Whole, "3", "of the link, one alone"),
     key("at", "contact", Text, "\"P-101\"", "what is switched"),
     key("at", "pump", Text, "\"P-101\"", "what is set"),
     key("at", "speed", Quantity(Ratio), "\"60 %\"", "of the pump").not_negative(),

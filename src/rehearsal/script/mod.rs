@@ -15,6 +15,7 @@ mod pipe;
 #[cfg(test)]
 mod tests;
 mod upkeep;
+mod turn;
 
 use crate::engine::Command;
 use crate::quantity::{

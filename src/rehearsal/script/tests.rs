@@ -236,6 +236,10 @@ fn entries_that_say_nothing_or_too_much_are_refused() {
             "link = \"a\"\nfault = { torn = \"1 min\", share = \"120 %\" }",
             "`share` must be at most 100 %",
         ),
+        (
+            "link = \"a\"\ndevice = 3\nfault = { reset = \"1 min\" }",
+            "a fault of the whole link",
+        ),
         ("pump = \"P\"", "`speed` is missing"),
         (
             "valve = \"V\"\nopening = \"5 %\"\nspeed = \"5 %\"",

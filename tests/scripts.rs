@@ -333,3 +333,29 @@ fn the_scripts_of_the_documents_are_met() {
         assert_met(site, &[script]);
     }
 }
+
+/// Pictures under the scripts' names, records by their files' names; each says how it came out.
+#[test]
+fn the_program_draws_and_records() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = |name: &str| folder.path().join(name).display().to_string();
+    let (site, script) = ("config/alder-rise.toml", "config/scripts/high.toml");
+    let (pictures, html, text) = (file("pictures"), file("record.html"), file("record.txt"));
+    let options = ["--strip", &pictures, "--record", &html, "--record", &text];
+    let line = [&["rehearse", site, script, script][..], &options].concat();
+    let (status, told) = program(&line);
+    assert_eq!(status, Some(0), "{told}");
+    for (name, says) in [
+        ("pictures/high.svg", "PASSED: 7 of 7 expectations met"),
+        ("pictures/high-again.svg", "lasts 00:20:00, seed 11"),
+        ("record.html", "src=\"data:image/svg+xml,"),
+        ("record.html", "PASSED: 14 of 14 expectations met"),
+        ("record.txt", "fluoride-day-tank.csv\n  SHA-256 "),
+    ] {
+        let written = std::fs::read_to_string(file(name)).expect("it was written");
+        assert!(written.contains(says), "{name}: {says}");
+    }
+    let (status, told) = program(&["rehearse", site, script, "--record", "record.pdf"]);
+    assert_eq!(status, Some(2), "{told}");
+    assert!(told.contains("ends in .txt or .html"), "{told}");
+}

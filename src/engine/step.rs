@@ -366,8 +366,8 @@ impl Engine {
         changes: Changes,
         effects: &mut Vec<Effect>,
     ) {
-        let reading = self.tanks[index].reading;
         if let Some(was) = changes.quality_was {
+            let reading = &self.tanks[index].reading;
             let text = match reading.quality {
                 Quality::Good => format!("good again, was {}", was.name()),
                 quality => format!(

@@ -38,6 +38,8 @@ pub(super) struct Transmitter {
     drift_per_s: f64,
     drifted: f64,
     damped: f64,
+    /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
+    share: f64,
     value: f64,
     /// The first word of its number as a gateway that tears it has it.
     held: u16,
@@ -55,7 +57,12 @@ impl Transmitter {
             }
             _ => [None, None],
         };
+        let constant_s = model.damping.as_secs_f64();
         Self {
+            share: match constant_s > 0.0 {
+                true => -(-STEP.as_secs_f64() / constant_s).exp_m1(),
+                false => 1.0,
+            },
             model,
             lines,
             equaliser: 0.0,
@@ -89,14 +96,8 @@ impl Transmitter {
         }
         self.drifted += self.drift_per_s * seconds;
         let sensed = self.sensed(now);
-        let constant_s = self.model.damping.as_secs_f64();
         // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        let share = if constant_s > 0.0 {
-            -(-seconds / constant_s).exp_m1()
-        } else {
-            1.0
-        };
-        self.damped += (sensed - self.damped) * share;
+        self.damped += (sensed - self.damped) * self.share;
         self.update();
     }
 

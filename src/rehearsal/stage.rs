@@ -75,9 +75,6 @@ struct Watch {
     begins: Timestamp,
     /// By how much the wall clock was stepped, s.
     stepped_s: f64,
-    /// When time alone next changes something.
-    due: Option<Duration>,
-    due_is_known: bool,
     /// Which tanks' readings are kept.
     is_kept: Vec<bool>,
     asked: Vec<Asked>,
@@ -97,8 +94,6 @@ impl Watch {
         let subjects = || script.expectations.iter().map(|one| &one.subject);
         let is_named = |tank: &str| subjects().any(|subject| subject.tank() == Some(tank));
         let mut watch = Self {
-            due: None,
-            due_is_known: false,
             engine,
             now,
             begins: script.begins,
@@ -128,11 +123,7 @@ impl Watch {
         self.now.up = up;
         let wall = SignedDuration::try_from_secs_f64(self.stepped_s).unwrap_or_default();
         self.now.utc = self.begins + up + wall;
-        // Several inputs may come in one step of the plant, none in most: it is worked out once after them.
-        if !self.due_is_known {
-            (self.due, self.due_is_known) = (self.engine.due(), true);
-        }
-        if self.due.is_some_and(|due| due <= up) {
+        if self.engine.due().is_some_and(|due| due <= up) {
             self.step(Input::Tick, plant);
         }
     }
@@ -179,7 +170,6 @@ impl Watch {
         for id in delivered {
             self.step(Input::Delivered(id, Outcome::Delivered), plant);
         }
-        self.due_is_known = false;
     }
 
     fn take_event(&mut self, event: Event) {

@@ -204,6 +204,8 @@ proptest! {
         let is = run.reading();
         let plan = kind.with_one(product);
         let all: Vec<_> = held.iter().chain(&reads).cloned().collect();
+        // A tank that was never read has no reading to compare; choosing its product works one out all the same.
+        prop_assume!(!all.is_empty());
         let should = fresh(&plan, &all, start);
         prop_assert_eq!(is.reasons, should.reasons);
         prop_assert_eq!(

@@ -36,24 +36,24 @@ impl Again {
         hookup: &HookupPlan,
         signals: &impl Signals,
         held: Option<Density>,
-    ) -> Working {
-        if let Some(working) = &self.working
-            && self.held == held
+    ) -> &Working {
+        let is_same = self.held == held
             && self.product == tank.product
-            && self.heard.iter().all(|heard| heard.is_said_by(signals))
-        {
-            return *working;
+            && self.heard.iter().all(|heard| heard.is_said_by(signals));
+        if !is_same {
+            self.working = None;
+            self.heard.clear();
         }
-        self.heard.clear();
-        let listening = Listening {
-            signals,
-            heard: RefCell::new(std::mem::take(&mut self.heard)),
-        };
-        let working = Working::of(plan, tank, hookup, &listening, held);
-        self.heard = listening.heard.into_inner();
-        (self.held, self.product) = (held, tank.product);
-        self.working = Some(working);
-        working
+        self.working.get_or_insert_with(|| {
+            let listening = Listening {
+                signals,
+                heard: RefCell::new(std::mem::take(&mut self.heard)),
+            };
+            let working = Working::of(plan, tank, hookup, &listening, held);
+            self.heard = listening.heard.into_inner();
+            (self.held, self.product) = (held, tank.product);
+            working
+        })
     }
 }
 

@@ -121,13 +121,14 @@ impl TankState {
             self.jump.restart();
             self.jump_since = None;
         }
-        let chosen = choose(tank, &mut self.workings);
+        let mut chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
-        let mut working = chosen.working;
+        let (spread, interface) = (chosen.spread, chosen.interface);
+        let working = &mut chosen.working;
         let balance = &working.balance;
         // g·(ρl − ρv)
         self.pascals_per_metre = (balance.gravity * (balance.liquid - balance.gas)).value;
-        changes.disagree = self.apart.watch(tank, chosen.spread, now);
+        changes.disagree = self.apart.watch(tank, spread, now);
         if self.apart.told {
             working.reasons.add(Reason::HookupsDisagree);
         }
@@ -140,7 +141,7 @@ impl TankState {
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
@@ -152,10 +153,8 @@ impl TankState {
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        self.reading = Reading {
-            interface: chosen.interface,
-            ..self.reading_of(tank, &working, now, sampled)
-        };
+        self.reading = self.reading_of(tank, working, now, sampled);
+        self.reading.interface = interface;
         // That the first reading is good is no news.
         let news =
             was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
@@ -323,15 +322,19 @@ impl TankState {
         self.workings.clear();
         let states = self.hookups.iter_mut().zip(&mut self.again);
         for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
-            let mut working = again.working(plan, tank, hookup, signals, state.density);
+            let made = again.working(plan, tank, hookup, signals, state.density);
+            // A working is large: it is copied once, to where it is looked at.
+            self.workings.push(*made);
+            let Some(working) = self.workings.last_mut() else {
+                continue;
+            };
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
             }
             if hookup.correction.is_overdue(now.utc) {
                 working.reasons.add(Reason::CorrectionOverdue);
             }
-            changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
-            self.workings.push(working);
+            changes.leg_flooded |= state.look_at_leg(tank, working, now, sampled);
         }
         if changes.leg_flooded {
             // The flood explains the fall: no jump is left to be explained.

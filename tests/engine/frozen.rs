@@ -64,15 +64,12 @@ fn the_length_of_a_run_is_that_of_the_longest_run_of_heads() {
     let length = run_length(0.5, 200.0);
     assert!((7.0..8.5).contains(&length), "{length}");
     // And by trial: how often a run of that length comes in so many samples is about once.
-    let (chance, repeats, polls) = (&mut Chance::new(3), 0.7, 2000.0);
-    let (length, mut run, mut runs) = (run_length(repeats, polls).round(), 1.0, 0);
-    let trials = 500;
+    let (chance, repeats) = (&mut Chance::new(3), 0.7);
+    let length = run_length(repeats, 2000.0).round() as u32;
+    let (mut run, mut runs, trials) = (1, 0, 500);
     for _ in 0..trials * 2000 {
-        run = if chance.uniform(0.0, 1.0) < repeats {
-            run + 1.0
-        } else {
-            1.0
-        };
+        let again = chance.uniform(0.0, 1.0) < repeats;
+        run = if again { run + 1 } else { 1 };
         runs += i32::from(run == length);
     }
     let each = f64::from(runs) / f64::from(trials);

@@ -29,7 +29,8 @@ impl Fit {
         }
         // The normal equations, (XᵀX)·g = Xᵀy; errors from s²·(XᵀX)⁻¹.
         let determinant = s11 * s22 - s12 * s12;
-        if count < 3 || !(determinant > 1e-12 * s11 * s22) {
+        let singular = determinant.is_nan() || determinant <= 1e-12 * s11 * s22;
+        if count < 3 || singular {
             return None;
         }
         let first = (s1y * s22 - s2y * s12) / determinant;
@@ -59,7 +60,7 @@ impl Fit {
             sxy += x * y;
             count += 1;
         }
-        if count < 2 || !(sxx > 0.0) {
+        if count < 2 || sxx.is_nan() || sxx <= 0.0 {
             return None;
         }
         let gain = sxy / sxx;

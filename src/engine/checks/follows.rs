@@ -30,7 +30,7 @@ pub struct OutsideBlock {
     pub barometer_pa: Option<f64>,
 }
 
-/// Memory of a hookup at rest; 2 kB.
+/// Memory of a hookup at rest; 1.5 kB of points and 200 bytes.
 #[derive(Clone, Debug, Default)]
 pub struct OutsideWatch {
     opened: Option<Duration>,

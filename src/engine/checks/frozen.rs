@@ -40,7 +40,7 @@ const CAN_REST: f64 = 0.13;
 /// Steps within which it goes on where it stood.
 const NEAR: f64 = 3.0;
 
-/// What is known of one transmitter's numbers; about 300 bytes.
+/// What is known of one transmitter's numbers; under 400 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct FrozenWatch {
     last: Option<f64>,
@@ -144,12 +144,8 @@ impl FrozenWatch {
             }
             Some(Heard::TwoLevels) => self.two_levels = true,
             // A whole block of one number: quiet, unless its run ends as a verdict.
-            Some(Heard::Still) => {
-                if self.length_is_unknown() {
-                    self.repeats.take(up, 1.0);
-                }
-            }
-            Some(Heard::Moving) => {}
+            Some(Heard::Still) if self.length_is_unknown() => self.repeats.take(up, 1.0),
+            Some(Heard::Still | Heard::Moving) => {}
         }
     }
 

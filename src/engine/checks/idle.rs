@@ -44,7 +44,7 @@ pub struct RestTerms {
     pub allowed_m3_s: Option<f64>,
 }
 
-/// Memory of a stretch of rest; about 3.2 kB.
+/// Memory of a stretch of rest; 2 kB of points and 250 bytes.
 #[derive(Clone, Debug, Default)]
 pub struct IdleWatch {
     begun: Option<Duration>,

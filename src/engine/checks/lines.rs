@@ -69,7 +69,7 @@ pub enum Reference {
     Air,
 }
 
-/// Memory of one hookup's lines; about 800 bytes.
+/// Memory of one hookup's lines; under 1.5 kB.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LinesWatch {
     noise: Noise,

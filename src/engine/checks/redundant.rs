@@ -21,7 +21,7 @@ const H: f64 = 12.0;
 /// The least scatter of an hour's mean, m: below it lies rounding. Common practice, no source.
 const LEAST_M: f64 = 2e-4;
 
-/// Memory of a pair; about 150 bytes.
+/// Memory of a pair; under 200 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct PairWatch {
     begun: Option<Duration>,

@@ -8,7 +8,7 @@ use crate::engine::quality::{Quality, Reason};
 use crate::engine::signal::{Bound, SignalValue};
 use crate::engine::{Fault, Now};
 
-/// Memory of one transmitter's checks; about 500 bytes.
+/// Memory of one transmitter's checks; under 560 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SignalWatch {
     frozen: FrozenWatch,

@@ -31,7 +31,7 @@ pub(super) fn felt(
             .filter(|_| one_transmitter && hookup.low_leg().is_some())
             .map(|difference| difference.0.value),
         value: signals.value(hookup.leading()).value,
-        leg_pa: wet.then(|| working.balance.gravity.value * heavier_kg_m3 * column_m),
+        leg_pa: wet.then_some(working.balance.gravity.value * heavier_kg_m3 * column_m),
     }
 }
 

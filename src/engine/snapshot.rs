@@ -7,6 +7,7 @@ pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
 pub use super::horn::Horn;
+pub use super::memory::EntryWay;
 use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;

@@ -8,6 +8,7 @@ use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
 pub use super::frame::{Frame, FrameLimit};
 pub use super::horn::Horn;
+pub use super::memory::EntryWay;
 use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;

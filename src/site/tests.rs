@@ -399,6 +399,10 @@ fn every_supported_key_is_asked_for() {
             "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
         ),
         text() + CONTACT,
+        with(
+            "jump = {}",
+            "jump = {}\nsight_glass = { tolerance = \"25 mm\", every = \"8 h\", zero_at = \"0.4 m\", length = \"4 m\", temperature = \"ambient\" }\n[tank.dip]\nplate_at = \"0.02 m\"\npoint_at = \"5.2 m\"",
+        ),
         super::stream_tests::SITE.to_owned(),
         super::stream_tests::with_products() + super::stream_tests::SYSTEM,
     ];

@@ -3,8 +3,7 @@
 use super::time;
 use crate::engine::Command;
 use crate::engine::command::{Looked, NewEntry, SeenAt, Surface};
-use crate::engine::memory::EntryWay;
-use crate::engine::snapshot::{Charted, RoundsView, RowView, Side, Suggestion, TankView};
+use crate::engine::snapshot::{Charted, EntryWay, RoundsView, RowView, Side, Suggestion, TankView};
 use crate::quantity::{Timestamp, kilograms_per_cubic_metre, metres};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

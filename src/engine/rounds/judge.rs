@@ -60,9 +60,12 @@ pub(super) fn finding(
         Some((head_m, row.residual_m? - normal_m))
     });
     let changes: Vec<(f64, f64)> = changes.collect();
-    let change_m = mean(&changes);
+    // The sums have run since before the change.
+    let from = change_point(&changes);
+    let (run, changes) = (&run[from.min(run.len() - 1)..], &changes[from..]);
+    let change_m = mean(changes);
     let variance = run.iter().map(|row| row.entry.sigma_m.powi(2)).sum::<f64>() / run.len() as f64;
-    let course = course(&changes, variance);
+    let course = course(changes, variance);
     let residuals: Vec<(f64, f64)> = run
         .iter()
         .filter_map(|row| Some((0.0, row.residual_m?)))
@@ -203,6 +206,19 @@ fn course(changes: &[(f64, f64)], variance: f64) -> Course {
         gain if gain < -DECIDES => Course::Constant,
         _ => Course::Untold,
     }
+}
+
+/// Where the likeliest change of the mean lies: the largest (Σ change)²/n of what comes after it.
+fn change_point(changes: &[(f64, f64)]) -> usize {
+    let (mut sum, mut best, mut place) = (0.0, 0.0, 0);
+    for (from, (_, change)) in changes.iter().enumerate().rev() {
+        sum += change;
+        let gain = sum * sum / (changes.len() - from) as f64;
+        if gain > best {
+            (best, place) = (gain, from);
+        }
+    }
+    place
 }
 
 fn mean(pairs: &[(f64, f64)]) -> f64 {

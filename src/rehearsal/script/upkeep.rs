@@ -3,7 +3,7 @@
 use super::command::required;
 use crate::engine::Command;
 use crate::engine::command::{Looked, NewEntry, Permit, SeenAt, Surface, TestValue, Value};
-use crate::quantity::{Dimension, Written, kilograms_per_cubic_metre, metres, parse};
+use crate::quantity::{Dimension, Written, kilograms_per_cubic_metre, parse};
 use crate::site::file::Table;
 use std::sync::Arc;
 
@@ -109,7 +109,7 @@ pub(super) fn test_value(table: &Table<'_>) -> Option<TestValue> {
         return None;
     }
     let value = match table.has("level") {
-        true => Value::Level(metres(table.length("level")?.value)),
+        true => Value::Level(table.length("level")?),
         false => Value::Reads(read(table, "reads")?.si),
     };
     let time = required(table, "for", Table::duration);

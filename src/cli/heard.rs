@@ -1,15 +1,17 @@
 //! What `check` listens to for the noise of the signals: a recording, or the newest samples of the journal.
 
-use crate::engine::TransmitterId;
 use crate::engine::plan::Plan;
 use crate::engine::quality::Quality;
+use crate::engine::{TransmitterId, signal};
 use crate::journal::{JournalError, Reader};
 use crate::quantity::Timestamp;
+use crate::rehearsal::recording::{Mapping, Rows};
 use crate::site::Site;
-use crate::site::counsel::{self, Heard};
+use crate::site::counsel::Heard;
 use anyhow::Context;
 use std::fs::File;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// So much of a journal is listened to, its newest.
@@ -17,10 +19,29 @@ const LISTENED: Duration = Duration::from_secs(24 * 3600);
 /// Samples are read so much at a time.
 const AT_ONCE: Duration = Duration::from_secs(3600);
 
+/// Columns that no tag is named by are left out, and so are cells without an answer.
 pub fn recording(plan: &Plan, file: &Path) -> anyhow::Result<Heard> {
     let name = file.display().to_string();
     let source = File::open(file).with_context(|| format!("{name} can't be read"))?;
-    counsel::hear(plan, source, &name).map_err(anyhow::Error::msg)
+    let mut heard = Heard::new(plan, &*name);
+    let (plan, begins) = (Arc::new(plan.clone()), Timestamp::UNIX_EPOCH);
+    let mut rows = Rows::open(
+        source,
+        &name,
+        Arc::clone(&plan),
+        &Mapping::default(),
+        begins,
+    )?;
+    while let Some(row) = rows.next_row()? {
+        for sample in row.samples {
+            if let Ok(raw) = sample.raw {
+                let transmitter = &plan.transmitters[sample.transmitter.index()];
+                let time_s = since(begins, row.time);
+                heard.take(sample.transmitter, time_s, signal::in_si(transmitter, raw));
+            }
+        }
+    }
+    Ok(heard)
 }
 
 /// None where there is no journal yet, it has no samples, or it can't be read: the file can be checked without.

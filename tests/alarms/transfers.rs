@@ -202,7 +202,8 @@ fn a_drawing_to_the_tap_is_reached_by_what_is_known_of_the_level() {
 #[test]
 fn a_filling_from_below_the_tap_is_followed_once_the_level_is_seen() {
     let mut rig = tapped();
-    rig.at(0.5, 30);
+    // The leg stays full up to the tap, so anything below it reads 1 m.
+    rig.at(1.0, 30);
     let by_volume = transfer(&mut rig, TransferTo::ByVolume(cubic_metres(20.0)));
     assert!(by_volume.expect_err("by what?").contains("not known now"));
     let unclear = transfer(&mut rig, TransferTo::Level(metres(0.7)));

@@ -46,7 +46,11 @@ async fn live(file: &Path) -> Scene {
         .position(|of| *of.tag == *"LT-102")
         .expect("it is there");
     for second in 1..=1200 {
-        scene.silent = (300..420).contains(&second).then_some("LT-101");
+        scene.silent = match second {
+            300..420 => Some("LT-101"),
+            700..760 => Some("LT-102"),
+            _ => None,
+        };
         scene.second();
         if (700..760).contains(&second) {
             let nan = Sample {

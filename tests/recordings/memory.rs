@@ -7,7 +7,7 @@ use std::io::{self, Read};
 use std::sync::Arc;
 
 const ROWS: u64 = 1_000_000;
-/// The recording has 16 MB, its readings 1 GB. What other tests of this program take meanwhile is in it too.
+/// The recording has 16 MB, its readings 1 GB.
 const MOST_KB: u64 = 64 * 1024;
 
 /// A recording that is made up while it is read.
@@ -44,8 +44,24 @@ fn peak_kb() -> u64 {
     number.expect("it says").parse().expect("a number")
 }
 
+/// In a process of its own: what other tests take meanwhile is not in it.
 #[test]
 fn a_million_rows_take_no_memory() {
+    let program = std::env::current_exe().expect("this program");
+    let alone = ["--ignored", "--exact", "memory::alone", "--nocapture"];
+    let output = std::process::Command::new(program).args(alone).output();
+    let output = output.expect("it runs");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(
+        output.status.success() && said.contains("1 passed"),
+        "{said}{}",
+        String::from_utf8_lossy(&output.stderr)
+    );
+}
+
+#[test]
+#[ignore = "run by a_million_rows_take_no_memory, in a process of its own"]
+fn alone() {
     let site = Bench {
         poll_every: "1 s",
         ambient: r#"{ temperature = "10 degC" }"#,

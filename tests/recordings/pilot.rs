@@ -8,10 +8,10 @@ use standpipe::site::Site;
 
 const COLUMN: &[&str] = &["p_gauge_pa=PT-1:Pa"];
 
-/// The vent just above the tap leaves the air out of the balance, as the reference does: 1 mm of it is 1 µm.
+/// The vent just above the tap leaves the air out of the balance, as the reference does: 0.1 mm of it is 0.1 µm.
 fn site(correction: &str, alarms: &str) -> Site {
     let hookup = format!(
-        r#"{{ kind = "vented", transmitter = "PT-1", at = "0 m", vent = "1 mm", high = {{ tap = "0 m" }}{correction} }}"#
+        r#"{{ kind = "vented", transmitter = "PT-1", at = "0 m", vent = "0.1 mm", high = {{ tap = "0 m" }}{correction} }}"#
     );
     Bench {
         poll_every: "1 s",

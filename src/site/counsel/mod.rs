@@ -14,7 +14,6 @@ mod nominal;
 mod order;
 mod priorities;
 mod range;
-mod recording;
 mod response;
 mod tank;
 #[cfg(test)]
@@ -23,7 +22,6 @@ mod words;
 
 pub use finding::{Finding, Findings};
 pub use heard::Heard;
-pub use recording::hear;
 
 use super::Site;
 use super::file::Document;

@@ -109,11 +109,11 @@ fn numbers(view: &View, tank: &TankView) -> Part {
                 @if let Some(by) = by { i { " ± " (by) } }
                 " " (signs::quality(reading.quality)) " " (view.age_of(&name, reading.time))
             }
-            p.sub {
+            @if let Some(volume) = reading.volume { p.sub {
                 span { (percent(reading.fill)) " full" } " · "
-                span { (view.shown.volume(reading.volume.map(|volume| volume.value))) }
+                span { (view.shown.volume(Some(volume.value))) }
                 @if let Some(rate) = reading.rate { " · " span { (view.shown.rate(Some(rate.value))) } }
-            }
+            } }
             @if let Some(next) = next_limit(view, tank) { p.sub { (next) } }
             @for reason in reading.reasons.iter() { p.why { (reason.text()) } }
             @if let Some(jump) = &tank.jump { p.why { "Jump, " (jump.verdict.name()) ": " (jump.text) } }

@@ -235,7 +235,7 @@ fn budget(view: &View, tank: &TankView) -> Markup {
                 p { "The site file states no accuracy, or there is no reading." }
             } @else {
                 p.sub { "What each thing that may be wrong adds (k = 2, JCGM 100); the largest is the one to mend." }
-                div.wide { table {
+                div.wide tabindex="0" role="region" aria-label="Uncertainty budget" { table {
                     thead { tr { th scope="col" { "What may be wrong" } th scope="col" { "Level" } th scope="col" { "Volume" } th scope="col" { "Mass" } } }
                     tbody {
                         @for line in budget.lines() {

@@ -5,9 +5,12 @@
 //! here is stopped.
 
 use super::{Daemon, with_ages};
+use crate::people::{own_user, password};
 use crate::plant::{Plant, server};
 use crate::rehearsal::{Scenario, Script, scenario};
-use crate::site::settings::{BrokerSettings, LinkAddress, ListenerSettings};
+use crate::site::settings::{
+    BrokerSettings, LinkAddress, ListenerSettings, PersonSettings, Role, SystemUser,
+};
 use crate::site::{self, Site};
 use anyhow::Context;
 use std::net::SocketAddr;
@@ -36,6 +39,9 @@ const FILES: &[(&str, &str)] = &[
 ];
 /// Prefix of all topics: simulated data never look like a plant's.
 const TOPIC: &str = "simulated";
+/// Who gives commands in a demo, at the terminal and at the page; everybody may know the password.
+pub const PERSON: &str = "Ada";
+pub const PASSWORD: &str = "alder rise";
 /// How long the broker has to begin to listen.
 const BROKER_STARTS: Duration = Duration::from_secs(5);
 
@@ -87,6 +93,12 @@ impl Demo {
             session: Duration::from_secs(12 * 3600),
             simulated: true,
         });
+        site.people = vec![PersonSettings {
+            name: PERSON.to_owned(),
+            role: Role::Maintain,
+            users: vec![SystemUser::Id(own_user())],
+            password_hash: Some(password::hash(PASSWORD)?),
+        }];
         site.journal.file = folder.0.join("alder-rise.db");
         site.commands.socket = folder.0.join("alder-rise.sock");
         let daemon = Daemon::start(with_ages(&site), stop).await?;

@@ -80,6 +80,7 @@ impl PageState {
             whole: true,
             place: cookie(headers, PLACE).and_then(decoded),
             said: cookie(headers, SAID).and_then(said),
+            open: self.settings.open,
             simulated: self.settings.simulated,
             round_trips: Arc::new((self.round_trips)()),
         }
@@ -197,7 +198,7 @@ pub fn who(view: &View, path: &str) -> Markup {
                         button { "Sign out" }
                     }
                 }
-                None if view.who.accounts => a href={ "/sign-in?next=" (path) } { "Sign in" },
+                None if view.who.accounts && path != "/sign-in" => a href={ "/sign-in?next=" (path) } { "Sign in" },
                 None => {}
             }
         }

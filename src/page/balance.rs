@@ -53,7 +53,7 @@ fn one(view: &View, tank: &TankView, hookup: &HookupView, terms: &Terms, solved:
     html! {
         div.why-row {
             (picture(view, tank, &hookup.balance, &columns, solved))
-            div.wide {
+            div.wide tabindex="0" role="region" aria-label="The columns in numbers" {
                 table {
                     thead { tr { th scope="col" { "Column" } th scope="col" { "From" } th scope="col" { "To" } th scope="col" { "Density" } th scope="col" { "Pressure" } } }
                     tbody {

@@ -4,6 +4,7 @@ use super::need::Need;
 use super::view::{Part, View, part};
 use super::{access, signs};
 use crate::engine::snapshot::{AlarmView, Priority};
+use crate::site::settings::Role;
 use maud::{DOCTYPE, Markup, html};
 
 /// Where one can go: address and name.
@@ -43,6 +44,8 @@ pub struct Page<'a> {
 /// The whole document.
 pub fn document(view: &View, page: &Page<'_>, main: &Markup) -> Markup {
     let snapshot = &view.snapshot;
+    // Nobody's words are to be taken away while they write.
+    let refreshes = page.path == "/" || !view.who.may(Role::Operate);
     html! {
         (DOCTYPE)
         html lang="en" {
@@ -54,31 +57,36 @@ pub fn document(view: &View, page: &Page<'_>, main: &Markup) -> Markup {
                 link rel="icon" href="data:,";
                 @if page.live.is_some() {
                     script src="/live.js" defer {}
-                    noscript { meta http-equiv="refresh" content="10"; }
+                    @if refreshes { noscript { meta http-equiv="refresh" content="10"; } }
                 }
             }
             body data-live=[page.live.as_deref()] data-now=(view.now().as_millisecond())
-                data-moments=(view.moments()) {
+                data-moments=[page.live.as_ref().map(|_| view.moments())] {
                 (signs::definitions())
                 a.skip href="#main" { "To the content" }
                 header {
                     @if view.simulated { p.simulated { "SIMULATED: no real plant" } }
                     div.bar {
                         strong.site { (snapshot.site) }
-                        nav aria-label="Pages" {
-                            @for (path, name) in PLACES {
-                                a href=(path) aria-current=[(*path == page.path).then_some("page")] { (name) }
+                        @if view.sees() {
+                            nav aria-label="Pages" {
+                                @for (path, name) in PLACES {
+                                    a href=(path) aria-current=[(*path == page.path).then_some("page")] { (name) }
+                                }
                             }
                         }
                         (access::who(view, page.path))
                     }
-                    (part(&summary(view)))
+                    @if view.sees() { (part(&summary(view))) }
                     div #lost role="alert" hidden {}
                 }
                 @if let Some(said) = &view.said {
                     p class={ "said " (if said.done { "done" } else { "refused" }) } role="status" {
                         (if said.done { "✓ " } else { "✕ Not done: " }) (said.text)
                     }
+                }
+                @if page.live.is_some() && !refreshes {
+                    noscript { p.said { "Without a script this page does not change by itself: " a href=(page.path) { "load it again" } "." } }
                 }
                 main #main { (main) }
                 footer {

@@ -136,6 +136,9 @@ impl Line {
         self.begun = true;
         self.changes.mark_unchanged();
         let mut view = self.state.view(&self.headers);
+        if !view.sees() {
+            return None; // the session is over
+        }
         view.whole = false;
         if let Shows::Tank(_, asked) = &self.shows {
             units::apply(&mut view.shown, asked);

@@ -4,7 +4,7 @@ use super::layout::{self, Page, document, state};
 use super::need::{Need, foremost, sorted};
 use super::shown::{about, percent};
 use super::view::{Part, View, part};
-use super::{drawing, signs};
+use super::{drawing, horn, signs};
 use crate::engine::snapshot::{AlarmView, TankView};
 use crate::wire::name::fold;
 use maud::{Markup, html};
@@ -30,13 +30,14 @@ pub fn page(view: &View) -> Markup {
                 }
             }
         }
+        (part(&horn::part(view)))
     };
     document(view, &page, &main)
 }
 
 /// Everything that changes by itself.
 pub fn parts(view: &View) -> Vec<Part> {
-    let mut parts = vec![layout::summary(view), now(view)];
+    let mut parts = vec![layout::summary(view), now(view), horn::part(view)];
     for tank in &view.snapshot.tanks {
         parts.push(numbers(view, tank));
         parts.push(picture(view, tank));
@@ -108,10 +109,11 @@ fn numbers(view: &View, tank: &TankView) -> Part {
                 @if let Some(by) = by { i { " ± " (by) } }
                 " " (signs::quality(reading.quality)) " " (view.age_of(&name, reading.time))
             }
-            p.sub {
-                (percent(reading.fill)) " full · " (view.shown.volume(reading.volume.map(|volume| volume.value)))
-                @if let Some(rate) = reading.rate { " · " (view.shown.rate(Some(rate.value))) }
-            }
+            @if let Some(volume) = reading.volume { p.sub {
+                span { (percent(reading.fill)) " full" } " · "
+                span { (view.shown.volume(Some(volume.value))) }
+                @if let Some(rate) = reading.rate { " · " span { (view.shown.rate(Some(rate.value))) } }
+            } }
             @if let Some(next) = next_limit(view, tank) { p.sub { (next) } }
             @for reason in reading.reasons.iter() { p.why { (reason.text()) } }
             @if let Some(jump) = &tank.jump { p.why { "Jump, " (jump.verdict.name()) ": " (jump.text) } }

@@ -35,7 +35,7 @@ fn links(view: &View) -> view::Part {
     let content = html! {
         section.sheet aria-labelledby="h-links" {
             h2 #h-links { "Links" }
-            div.wide { table {
+            div.wide tabindex="0" role="region" aria-label="Table of links" { table {
                 thead { tr { th scope="col" { "Link" } th scope="col" { "State" } th scope="col" { "Since" } th scope="col" { "Round trip" } } }
                 tbody { @for link in &view.snapshot.links {
                     tr {
@@ -58,7 +58,7 @@ fn transmitters(view: &View) -> view::Part {
     let content = html! {
         section.sheet aria-labelledby="h-transmitters" {
             h2 #h-transmitters { "Transmitters" }
-            div.wide tabindex="0" role="region" aria-label="Transmitters" { table {
+            div.wide tabindex="0" role="region" aria-label="Table of transmitters" { table {
                 thead { tr { th scope="col" { "Tag" } th scope="col" { "Link" } th scope="col" { "Number in the register" } th scope="col" { "Value" } th scope="col" { "Quality" } th scope="col" { "Read" } } }
                 tbody { @for signal in &view.snapshot.transmitters { (row(view, signal)) } }
             } }
@@ -93,7 +93,7 @@ fn contacts(view: &View) -> view::Part {
         @if !view.snapshot.contacts.is_empty() {
             section.sheet aria-labelledby="h-contacts" {
                 h2 #h-contacts { "Contacts" }
-                div.wide { table {
+                div.wide tabindex="0" role="region" aria-label="Table of contacts" { table {
                     thead { tr { th scope="col" { "Tag" } th scope="col" { "Link" } th scope="col" { "State" } th scope="col" { "Means" } th scope="col" { "Quality" } } }
                     tbody { @for contact in &view.snapshot.contacts {
                         tr {

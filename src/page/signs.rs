@@ -17,7 +17,7 @@ pub fn definitions() -> Markup {
             @for (id, path, number, x, y) in shapes {
                 symbol id=(id) viewBox="-1 -1 26 26" {
                     path d=(path) {}
-                    text x=(x) y=(y) text-anchor="middle" { (number) }
+                    text.number x=(x) y=(y) text-anchor="middle" { (number) }
                 }
             }
             pattern id="hatch" width="8" height="8" patternUnits="userSpaceOnUse" patternTransform="rotate(45)" {

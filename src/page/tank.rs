@@ -9,6 +9,7 @@ use super::units::{self, Asked};
 use super::view::{Part, View, part};
 use super::{PageState, alarms, balance, drawing, overview, remarks, signs};
 use crate::engine::snapshot::TankView;
+use crate::quantity::{Length, Mass, Volume};
 use crate::wire::name::fold;
 use axum::extract::{Path, Query, State};
 use axum::http::StatusCode;
@@ -222,7 +223,11 @@ fn with(value: String, by: Option<String>) -> String {
 
 fn budget(view: &View, tank: &TankView) -> Markup {
     let budget = &tank.reading.budget;
-    let shown = &view.shown;
+    // Finer than a level is shown: these are the parts of it.
+    let (units, shown) = (&view.shown.units, &view.shown);
+    let level = |si: Length| shown.in_unit(Some(si.value), units.level, 1e-4);
+    let volume = |si: Volume| shown.in_unit(Some(si.value), units.volume, 1e-3);
+    let mass = |si: Mass| shown.in_unit(Some(si.value), units.mass, 1.0);
     html! {
         section.sheet aria-labelledby="h-sure" {
             h2 #h-sure { "How sure is that?" }
@@ -230,15 +235,15 @@ fn budget(view: &View, tank: &TankView) -> Markup {
                 p { "The site file states no accuracy, or there is no reading." }
             } @else {
                 p.sub { "What each thing that may be wrong adds (k = 2, JCGM 100); the largest is the one to mend." }
-                div.wide { table {
+                div.wide tabindex="0" role="region" aria-label="Uncertainty budget" { table {
                     thead { tr { th scope="col" { "What may be wrong" } th scope="col" { "Level" } th scope="col" { "Volume" } th scope="col" { "Mass" } } }
                     tbody {
                         @for line in budget.lines() {
                             tr { th scope="row" { (line.input) }
-                                td { "± " (shown.level(line.level)) } td { "± " (shown.volume(Some(line.volume.value))) } td { "± " (shown.mass(Some(line.mass.value))) } }
+                                td { "± " (level(line.level)) } td { "± " (volume(line.volume)) } td { "± " (mass(line.mass)) } }
                         }
                         tr.sum { th scope="row" { "Together" }
-                            td { "± " (shown.level(budget.expanded())) } td { "± " (shown.volume(Some(budget.expanded_volume().value))) } td { "± " (shown.mass(Some(budget.expanded_mass().value))) } }
+                            td { "± " (level(budget.expanded())) } td { "± " (volume(budget.expanded_volume())) } td { "± " (mass(budget.expanded_mass())) } }
                     }
                 } }
             }

@@ -120,7 +120,7 @@ impl Trend {
                             width=(format!("{:.1}", (at(*to) - at(*from)).max(1.5))) { title { "an alarm was active" } }
                     }
                     @for (from, to) in self.gaps() {
-                        rect fill="url(#hatch)" opacity="0.45" x=(format!("{:.1}", x(from))) y=(TOP) height=(HIGH - TOP - FOOT)
+                        rect fill="url(#hatch)" opacity="0.2" x=(format!("{:.1}", x(from))) y=(TOP) height=(HIGH - TOP - FOOT)
                             width=(format!("{:.1}", x(to) - x(from))) { title { "no data" } }
                     }
                     @for tick in ticks.take_while(|tick| *tick <= high + step * 1e-6) {

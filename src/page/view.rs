@@ -28,6 +28,8 @@ pub struct View {
     pub place: Option<String>,
     /// What came of the form that was sent last.
     pub said: Option<Said>,
+    /// Whoever reaches the page may read it.
+    pub open: bool,
     pub simulated: bool,
     pub round_trips: Arc<BTreeMap<String, Duration>>,
 }
@@ -47,6 +49,11 @@ impl View {
     pub fn now(&self) -> Timestamp {
         let now = self.snapshot.utc.checked_add(self.age);
         now.unwrap_or(self.snapshot.utc)
+    }
+
+    /// Whether whoever looks may see how the site stands.
+    pub fn sees(&self) -> bool {
+        self.open || self.who.signed_in.is_some()
     }
 
     /// How long the last answer over a link took.

@@ -1,8 +1,8 @@
 //! Tests of the accounts: who gets in, for how long, and what is recorded of it.
 
-use super::super::entrance::Petition;
-use super::super::roster::Roster;
 use super::*;
+use crate::people::entrance::Petition;
+use crate::people::roster::Roster;
 use crate::site::settings::PersonSettings;
 use std::cell::Cell;
 use tokio::sync::mpsc;

@@ -36,7 +36,7 @@ test("an alarm is shelved with a reason, stays in sight, and is unshelved", asyn
   assert.match(await shelved.innerText(), /Shelved by Ada until .*: float <b>sticks<\/b>/);
   assert.match(await shelved.innerText(), /It is active underneath/);
   await shelved.getByRole("button", { name: "Unshelve" }).click();
-  await page.reload();
+  await until("unshelved", async () => /unshelved|shown/i.test(await page.locator(".said").innerText()));
   assert.equal(await page.locator("#s-shelved .alarm").count(), 0);
   works.plant.values[0] = CALM[0];
 });
@@ -48,6 +48,7 @@ test("the horn is silenced at a place, and no alarm is answered by it", async ()
   await until("the horn", () => page.locator(".horn form").isVisible());
   await page.getByLabel("Place").fill("control room");
   await page.getByRole("button", { name: "Silence the horn" }).click();
+  await page.locator(".said.done").waitFor();
   assert.match(await page.locator(".horn").innerText(), /silenced at control room by Ada/);
   assert.equal(await page.locator(".horn").getAttribute("data-sounds"), "false");
   assert.equal(await page.locator("#s-act #a-surge-la").count(), 1);

@@ -4,7 +4,7 @@ mod screen;
 mod table;
 mod terminal;
 
-use crate::daemon::demo::Demo;
+use crate::daemon::demo::{Demo, PASSWORD, PERSON};
 use crate::engine::{Event, Snapshot};
 use crate::people::Way;
 use crate::site::settings::ShowUnits;
@@ -22,8 +22,6 @@ use tokio::sync::broadcast::error::RecvError;
 use tokio::time::{MissedTickBehavior, interval, sleep};
 use tokio_util::sync::CancellationToken;
 
-/// Who acknowledges from the keyboard of the demo.
-const PERSON: &str = "demo operator";
 /// How often the plain table is printed again.
 const PLAIN_EVERY: Duration = Duration::from_secs(10);
 
@@ -86,6 +84,7 @@ fn addresses(demo: &Demo) -> Vec<String> {
     let mut lines = Vec::new();
     if let Some(page) = demo.daemon.page {
         lines.push(format!("page, interface, metrics  http://{page}/"));
+        lines.push(format!("to sign in there  {PERSON}, \"{PASSWORD}\""));
     }
     lines.push(match &demo.broker {
         Ok(address) => format!("MQTT  {address}, topics simulated/alder-rise/#"),

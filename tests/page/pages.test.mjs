@@ -1,0 +1,118 @@
+// A tank's own page, journal, signals, inventory and handover.
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { openBrowser, signIn, startWorks, until } from "./works.mjs";
+
+let works, browser;
+before(async () => { [works, browser] = [await startWorks(), await openBrowser()]; });
+after(async () => { await browser?.close(); await works?.stop(); });
+
+const fresh = async (options = {}) => (await browser.newContext(options)).newPage();
+
+test("a tank says why it reads what it reads, and the columns add up", async () => {
+  const page = await fresh();
+  await page.goto(`${works.url}/tank/surge`);
+  const pressures = await page.locator("section:has(#h-why) tbody tr td:last-child").allInnerTexts();
+  const numbers = pressures.map((text) => Number(text.replace("−", "-").replace(/[^0-9.-]/g, "")));
+  const sum = numbers.pop();
+  assert.equal(numbers.length, 4);
+  assert.ok(Math.abs(numbers.reduce((a, b) => a + b) - sum) < 0.03, `${numbers} = ${sum}`);
+  // What the plant puts on the wire.
+  assert.ok(Math.abs(sum + 15.6) < 0.011, String(sum));
+  const parts = page.locator("section:has(#h-sure) tbody");
+  assert.match(await parts.innerText(), /low leg density/);
+});
+
+test("units are switched by the address, live numbers too", async () => {
+  const page = await fresh();
+  await page.goto(`${works.url}/tank/clearwell?level=ft&volume=USgal&pressure=psi`);
+  const level = async () => Number(await page.locator(".val b").innerText());
+  await until("live", async () => Math.abs((await level()) - 3.2125 / 0.3048) < 0.03);
+  await page.waitForTimeout(1200);
+  assert.match(await page.locator("#r-clearwell").innerText(), /USgal[\s\S]*psi/);
+  await page.locator("#units summary").click();
+  await page.getByLabel("level").selectOption("mm");
+  await page.getByRole("button", { name: "Show in these" }).click();
+  assert.match(page.url(), /level=mm/);
+  await until("mm", async () => (await level()) > 3000);
+  await page.goto(`${works.url}/tank/clearwell?level=furlong`);
+  await until("as the site has it", async () => (await level()) < 4);
+});
+
+test("there is no page of a tank that is not there", async () => {
+  const page = await fresh();
+  const answer = await page.goto(`${works.url}/tank/${encodeURIComponent("<script>alert(1)</script>")}`);
+  assert.equal(answer.status(), 404);
+  assert.match(await page.locator("h1").innerText(), /There is no tank “<script>alert\(1\)<\/script>”/);
+});
+
+test("a note is in the journal under its writer's name, is found by its words, and goes into the file", async () => {
+  const page = await fresh();
+  await signIn(page, works.url, "Ada", "/tank/clearwell");
+  await page.getByLabel("Note").fill("inlet valve XV-101 “stiff” & slow");
+  await page.getByRole("button", { name: "Write it down" }).click();
+  await page.goto(`${works.url}/journal?text=STIFF`);
+  const rows = page.locator(".events tbody tr");
+  assert.equal(await rows.count(), 1);
+  assert.match(await rows.innerText(), /note.*clearwell.*Ada.*inlet valve XV-101 “stiff” & slow/s);
+  const file = await (await page.request.get(`${works.url}/journal.csv?text=stiff`)).text();
+  assert.match(file, /^number,time,kind,tank,code,from,to,person,test,text\n.*note,clearwell,,,,Ada,false,inlet valve XV-101 “stiff” & slow\n$/);
+  await page.goto(`${works.url}/journal?kind=session&tank=clearwell`);
+  assert.match(await page.locator("main").innerText(), /No event fits/);
+});
+
+test("the journal is paged, newest first", async () => {
+  const page = await fresh();
+  await signIn(page, works.url, "Ada", "/journal");
+  const token = await page.locator(".who input[name=token]").inputValue();
+  for (let number = 0; number < 110; number++) {
+    await page.request.post(`${works.url}/do/note`, { form: { token, back: "/", text: `round ${number}` }, maxRedirects: 0 });
+  }
+  const seen = new Set();
+  await page.goto(`${works.url}/journal?kind=note&text=round`);
+  assert.match(await page.locator(".events tbody tr").first().innerText(), /round 109/);
+  for (;;) {
+    for (const text of await page.locator(".events tbody tr td:last-child").allInnerTexts()) seen.add(text);
+    const older = page.getByRole("link", { name: "Older" });
+    if (!(await older.count())) break;
+    await older.click();
+  }
+  assert.equal(seen.size, 110);
+});
+
+test("signals show what came over the wire", async () => {
+  const page = await fresh();
+  await page.goto(`${works.url}/signals`);
+  const row = page.locator("tr", { hasText: "PDT-202" });
+  assert.match(await row.innerText(), /-15\.60[0-9]*\s.*kPa.*good/s);
+  await until("a round trip", async () => /\d ms/.test(await page.locator("#links").innerText()));
+  works.plant.bits[0] = true;
+  await until("the contact", async () => /out for cleaning/.test(await page.locator("#contacts").innerText()));
+  works.plant.bits[0] = false;
+});
+
+test("a shift is handed over by two names", async () => {
+  const page = await fresh();
+  await signIn(page, works.url, "Ada", "/handover");
+  await page.getByLabel("Taken over by").fill("Ben");
+  await page.getByLabel("Note").fill("surge to be watched");
+  await page.getByRole("button", { name: "Sign over" }).click();
+  assert.match(await page.locator(".said.done").innerText(), /handed over|noted|note/i);
+  const notes = page.locator("section:has(#h-notes)");
+  assert.match(await notes.innerText(), /Ada[\s\S]*shift handed over to Ben: surge to be watched/);
+});
+
+test("after some minutes the trends are there, with the alarm and the gap", async () => {
+  const page = await fresh();
+  works.plant.values[2] = 17.5;
+  await page.waitForTimeout(65_000 - (Date.now() % 60_000));
+  works.plant.values[2] = 10.1;
+  await page.waitForTimeout(62_000);
+  await page.goto(`${works.url}/tank/hypochlorite?span=hour`);
+  assert.equal(await page.locator(".trend path.curve").count(), 3);
+  const label = await page.locator(".trend svg").first().getAttribute("aria-label");
+  const [, least, most] = /Level, ([0-9.]+) to ([0-9.]+) m/.exec(label);
+  assert.ok(Number(least) < 1 && Number(most) > 1.4, label);
+  assert.ok((await page.locator(".trend").first().locator(".alarmed").count()) >= 1);
+  assert.ok((await page.locator(".trend").first().locator("title", { hasText: "no data" }).count()) >= 1);
+});

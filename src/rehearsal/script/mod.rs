@@ -14,8 +14,8 @@ mod moment;
 mod pipe;
 #[cfg(test)]
 mod tests;
-mod upkeep;
 mod turn;
+mod upkeep;
 
 use crate::engine::Command;
 use crate::quantity::{

@@ -136,7 +136,7 @@ impl TankState {
             working.reasons.add(Reason::ProductNotConfirmed);
         }
         if sampled {
-            self.look_outside(tank, &working, chosen.hookup, signals);
+            self.look_outside(tank, working, chosen.hookup, signals);
         }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);

@@ -70,7 +70,10 @@ impl Engine {
                 ),
             };
             let is_outside = reasons.has(Reason::OutsideIntactLines);
-            if is_outside || !has_event_of_its_own(finding.fault) {
+            // Entries of rounds find a lost leg too; of a jump its own event tells.
+            let is_jump =
+                finding.fault == Fault::WetLegLost && self.tanks[index].jump.open().is_some();
+            if is_outside || !(is_jump || has_event_of_its_own(finding.fault)) {
                 let subject = finding.subject.as_ref();
                 self.event(
                     EventKind::Diagnosis,
@@ -317,7 +320,6 @@ fn has_event_of_its_own(fault: Fault) -> bool {
         Fault::PressureArtefact
             | Fault::UnexplainedJump
             | Fault::EqualiserOpen
-            | Fault::WetLegLost
             | Fault::UnitOrWords
             | Fault::RealJump
             | Fault::JumpArtefact

@@ -141,6 +141,8 @@ fn run() -> Vec<Happened> {
         let at = event.time.duration_since(began);
         happened(Duration::try_from(at).unwrap_or_default(), event)
     });
+    // Then the plant ends as well, and its link with it.
+    let events = events.filter(|(at, _)| *at < LAST);
     events.collect()
 }
 

@@ -171,17 +171,19 @@ impl Trend {
 
     /// Stretches without data, as shares of the width.
     fn gaps(&self) -> Vec<(f64, f64)> {
-        let share = |place: usize| place as f64 / COLUMNS as f64;
-        let mut gaps: Vec<(f64, f64)> = Vec::new();
-        for (place, column) in self.columns.iter().enumerate() {
-            if column.is_none() {
-                match gaps.last_mut().filter(|gap| gap.1 == share(place)) {
-                    Some(gap) => gap.1 = share(place + 1),
-                    None => gaps.push((share(place), share(place + 1))),
-                }
+        let mut gaps: Vec<(usize, usize)> = Vec::new();
+        for (place, _) in (0..)
+            .zip(&self.columns)
+            .filter(|(_, column)| column.is_none())
+        {
+            match gaps.last_mut().filter(|gap| gap.1 == place) {
+                Some(gap) => gap.1 = place + 1,
+                None => gaps.push((place, place + 1)),
             }
         }
-        gaps
+        let share = |place: usize| place as f64 / COLUMNS as f64;
+        let gaps = gaps.into_iter();
+        gaps.map(|(from, to)| (share(from), share(to))).collect()
     }
 }
 

@@ -31,7 +31,7 @@ test("units are switched by the address, live numbers too", async () => {
   await page.waitForTimeout(1200);
   assert.match(await page.locator("#r-clearwell").innerText(), /USgal[\s\S]*psi/);
   await page.locator("#units summary").click();
-  await page.getByLabel("level").selectOption("mm");
+  await page.locator("#units select[name=level]").selectOption("mm");
   await page.getByRole("button", { name: "Show in these" }).click();
   assert.match(page.url(), /level=mm/);
   await until("mm", async () => (await level()) > 3000);
@@ -49,14 +49,14 @@ test("there is no page of a tank that is not there", async () => {
 test("a note is in the journal under its writer's name, is found by its words, and goes into the file", async () => {
   const page = await fresh();
   await signIn(page, works.url, "Ada", "/tank/clearwell");
-  await page.getByLabel("Note").fill("inlet valve XV-101 “stiff” & slow");
+  await page.getByRole("textbox", { name: "Note" }).fill("inlet valve XV-101 “stiff” & slow");
   await page.getByRole("button", { name: "Write it down" }).click();
   await page.goto(`${works.url}/journal?text=STIFF`);
   const rows = page.locator(".events tbody tr");
   assert.equal(await rows.count(), 1);
   assert.match(await rows.innerText(), /note.*clearwell.*Ada.*inlet valve XV-101 “stiff” & slow/s);
   const file = await (await page.request.get(`${works.url}/journal.csv?text=stiff`)).text();
-  assert.match(file, /^number,time,kind,tank,code,from,to,person,test,text\n.*note,clearwell,,,,Ada,false,inlet valve XV-101 “stiff” & slow\n$/);
+  assert.match(file, /^number,time,kind,tank,code,from,to,person,test,text\n.*note,clearwell,,,,Ada,false,"""inlet valve XV-101 “stiff” & slow"""\n$/);
   await page.goto(`${works.url}/journal?kind=session&tank=clearwell`);
   assert.match(await page.locator("main").innerText(), /No event fits/);
 });
@@ -95,7 +95,7 @@ test("a shift is handed over by two names", async () => {
   const page = await fresh();
   await signIn(page, works.url, "Ada", "/handover");
   await page.getByLabel("Taken over by").fill("Ben");
-  await page.getByLabel("Note").fill("surge to be watched");
+  await page.getByRole("textbox", { name: "Note" }).fill("surge to be watched");
   await page.getByRole("button", { name: "Sign over" }).click();
   assert.match(await page.locator(".said.done").innerText(), /handed over|noted|note/i);
   const notes = page.locator("section:has(#h-notes)");

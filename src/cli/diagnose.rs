@@ -185,6 +185,12 @@ fn print(page: &Value, out: &mut impl Write) -> io::Result<()> {
             text(&event["text"])
         )?;
     }
+    if list(&page["could_be_found"]).is_empty() && list(&page["cannot_be_known"]).is_empty() {
+        return writeln!(
+            out,
+            "  What could be found here is worked out with the first readings"
+        );
+    }
     writeln!(out, "  Would be found here")?;
     said(&page["could_be_found"], "nothing", out)?;
     writeln!(out, "  Can't be known here")?;

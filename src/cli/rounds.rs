@@ -210,6 +210,12 @@ pub(super) fn print(tank: &Value, entries: &Value, out: &mut impl Write) -> std:
         )?;
     }
     chart(rounds, entries.last(), out)?;
+    if rounds["chart"]["signal"].is_string() {
+        writeln!(
+            out,
+            "  a drift stands: find its cause first, a correction would hide it"
+        )?;
+    }
     suggestion(&rounds["suggestion"], out)
 }
 

@@ -55,7 +55,7 @@ struct Tank {
 
 impl Tank {
     fn new(seed: u64) -> Self {
-        let mut chance = Pcg64::new(u128::from(seed), 0xa02b_dbf7_bb3c_0a7a_c28f_a16a_64ab_f96);
+        let mut chance = Pcg64::new(u128::from(seed), 0x0a02_bdbf_7bb3_c0a7_ac28_fa16_a64a_bf96);
         let within = Uniform::new(-0.1, 0.1).expect("a range");
         let habit = Normal::new(0.0, HABIT_M).expect("a spread");
         Self {

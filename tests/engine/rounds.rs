@@ -216,6 +216,18 @@ fn a_glass_that_did_not_move_makes_a_jump_an_artefact() {
         tank.jump.as_ref().map(|jump| jump.verdict.name()),
         Some("artefact by the sight glass")
     );
+    let again = enter(&mut rig, sight(2.5)).expect("it is taken");
+    assert!(
+        again.ends_with("still not moved with the reading"),
+        "{again}"
+    );
+    assert_eq!(rig.of_kind(EventKind::Jump).len(), 2, "found, and decided");
+    let unsure = NewEntry {
+        uncertainty: Some(metres(0.4)),
+        ..sight(2.5)
+    };
+    let unsure = enter(&mut rig, unsure).expect("it is taken");
+    assert!(unsure.ends_with("too uncertain to decide it"), "{unsure}");
     let faults: Vec<_> = tank
         .findings
         .iter()

@@ -83,8 +83,8 @@ mod tests {
 
     #[test]
     fn the_decision_interval_follows_the_rounds() {
-        let every = [168.0, 24.0, 8.0, 1.0].map(|hours| decision_interval(hours * HOUR_S));
-        assert_eq!(every, [5.0, 8.0, 8.0, 12.0]);
+        let every = [168.0, 24.0, 8.0, 1.0].map(|hours| decision_interval(hours * HOUR_S) as u32);
+        assert_eq!(every, [5, 8, 8, 12]);
         let years = |h: f64, hours: f64| run_length_both(K, h, 0.0) * hours / 8766.0;
         // What is stated of them: about 9, 26 and 60 years.
         assert!((8.5..9.5).contains(&years(5.0, 168.0)));

@@ -4,6 +4,7 @@ use super::NewEntry;
 use super::entry::{EntryRefusal, Looked, SeenAt};
 use super::held::Held;
 use crate::engine::Effect;
+use crate::engine::checks::jump::JumpVerdict;
 use crate::engine::command::{Done, Refusal};
 use crate::engine::event::EventKind;
 use crate::engine::memory::{ComparedMemory, EntryMemory, EntryWay};
@@ -265,7 +266,7 @@ impl Engine {
     ) -> &'static str {
         let state = &self.tanks[index];
         let is_after = state.jump_since.is_some_and(|since| since <= entry.time);
-        let (Some(_), true) = (state.jump.open(), is_after) else {
+        let (Some(jump), true) = (state.jump.open().copied(), is_after) else {
             return "";
         };
         let Some(check) = tank.jump.as_ref() else {
@@ -277,6 +278,10 @@ impl Engine {
             .jump
             .bounds(check, tank.vessel.at(temperature), tank.zero, self.last.up);
         let slack_m = allowed_m(entry, tank);
+        if slack_m > jump.size.value.abs() / 2.0 {
+            return "; the jump stays open: that is too uncertain to decide it";
+        }
+        let was_seen = jump.verdict == JumpVerdict::GlassUnmoved;
         let is_real = entry.reading.is_some_and(|reading| {
             (super::corrected_m(tank, &reading) - entry.level_m).abs() <= slack_m
         });
@@ -290,10 +295,16 @@ impl Engine {
         });
         let text = if is_real {
             self.tanks[index].confirm_level();
-            "jump is over: the sight glass moved with the reading, so the liquid did"
+            match was_seen {
+                true => "jump is over: the reading is back at the sight glass",
+                false => "jump is over: the sight glass moved with the reading, so the liquid did",
+            }
         } else if is_unmoved {
             let level = metres(entry.level_m);
             self.tanks[index].jump.hold_at_glass(level, self.last.up);
+            if was_seen {
+                return "; the liquid has still not moved with the reading";
+            }
             "jump was an artefact: the sight glass did not move, so the liquid did not; find what did at the transmitter and its lines. The reading stays uncertain until it is back"
         } else {
             return "; the jump stays open: the glass agrees neither with the reading nor with the level before it. Look again";
@@ -306,7 +317,9 @@ impl Engine {
             text.to_owned(),
             effects,
         );
-        if is_real {
+        if is_real && was_seen {
+            "; the jump is over"
+        } else if is_real {
             "; the jump is real and closed"
         } else {
             "; the jump is an artefact: the liquid did not move"

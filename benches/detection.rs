@@ -32,9 +32,7 @@ const YEAR_S: f64 = 365.25 * 86_400.0;
 fn main() {
     let seeds = number("STANDPIPE_SEEDS", 200);
     let tank_years = number("STANDPIPE_TANK_YEARS", 30) as f64;
-    let mut text = format!(
-        "| fault | found | 95 % of such shares | median delay | 95 % of delays |\n| --- | --- | --- | --- | --- |\n"
-    );
+    let mut text = "| fault | found | 95 % of such shares | median delay | 95 % of delays |\n| --- | --- | --- | --- | --- |\n".to_owned();
     let (healthy, faulty): (Vec<_>, Vec<_>) = scripts()
         .into_iter()
         .partition(|path| name(path).starts_with("healthy"));

@@ -4,6 +4,8 @@ mod check;
 pub mod counsel;
 pub mod file;
 pub mod key;
+#[cfg(test)]
+mod key_tests;
 pub mod keys;
 #[cfg(test)]
 mod liquid_tests;

@@ -134,10 +134,10 @@ fn mean_runs(next: &dyn Fn(usize, usize) -> f64) -> Vec<f64> {
     // Diagonally dominant: no pivoting is needed.
     for pivot in 0..STATES {
         let row = rows[pivot].clone();
-        for other in pivot + 1..STATES {
-            let factor = rows[other][pivot] / row[pivot];
-            for column in pivot..=STATES {
-                rows[other][column] -= factor * row[column];
+        for other in &mut rows[pivot + 1..] {
+            let factor = other[pivot] / row[pivot];
+            for (cell, above) in other.iter_mut().zip(&row).skip(pivot) {
+                *cell -= factor * above;
             }
         }
     }

@@ -5,9 +5,9 @@
 //! (Brook and Evans, Biometrika 59 (1972) 539), which is exact to the tolerance of each row.
 
 use crate::rows::rows;
-use standpipe::engine::rounds::chart::{
-    Cusum, EWMA_RUN, L, LAMBDA, ewma, ewma_limit, run_length, run_length_both,
-};
+use standpipe::engine::checks::cusum::{Cusum, run_length, run_length_both};
+use standpipe::engine::checks::ewma::{Ewma, limit as ewma_limit};
+use standpipe::engine::rounds::chart::{EWMA_RUN, L, LAMBDA};
 
 #[test]
 pub fn sums_as_in_the_handbook() {
@@ -30,7 +30,7 @@ pub fn moving_averages_as_in_the_handbook() {
         let (target, lambda) = (row.number("target"), row.number("lambda"));
         let next = match (average, row.number_if_given("datum")) {
             (None, None) => 0.0,
-            (Some(before), Some(datum)) => ewma(before, datum - target, lambda),
+            (Some(before), Some(datum)) => Ewma::new(lambda, before).take(datum - target),
             other => panic!("{}: {other:?}", row.place()),
         };
         average = Some(next);
@@ -116,7 +116,8 @@ fn chained_ewma(lambda: f64, width: f64, shift: f64) -> f64 {
     let step = 2.0 * limit / STATES as f64;
     let middle = |state: usize| -limit + (state as f64 + 0.5) * step;
     let next = |from: usize, to: usize| {
-        let edge = |edge: f64| normal((edge - ewma(middle(from), 0.0, lambda)) / lambda - shift);
+        let edge =
+            |edge: f64| normal((edge - Ewma::new(lambda, middle(from)).take(0.0)) / lambda - shift);
         edge(middle(to) + step / 2.0) - edge(middle(to) - step / 2.0)
     };
     let runs = mean_runs(&next);
@@ -136,8 +137,8 @@ fn mean_runs(next: &dyn Fn(usize, usize) -> f64) -> Vec<f64> {
         let row = rows[pivot].clone();
         for other in &mut rows[pivot + 1..] {
             let factor = other[pivot] / row[pivot];
-            for (number, above) in other.iter_mut().zip(&row).skip(pivot) {
-                *number -= factor * above;
+            for (cell, above) in other.iter_mut().zip(&row).skip(pivot) {
+                *cell -= factor * above;
             }
         }
     }

@@ -3,7 +3,7 @@
 
 use approx::assert_relative_eq;
 use serde_json::Value;
-use standpipe::engine::checks::cusum::{Cusum, run_length};
+use standpipe::engine::checks::cusum::{Cusum, run_length_both};
 use standpipe::engine::checks::ewma::Ewma;
 use standpipe::engine::checks::fit::Fit;
 
@@ -104,6 +104,10 @@ fn run_lengths(example: &Value) {
     let k = number(&example["k"]);
     for pair in example["h and values"].as_array().expect("pairs") {
         let pair = numbers(pair);
-        assert_relative_eq!(run_length(k, pair[0]), pair[1], max_relative = 0.02);
+        assert_relative_eq!(
+            run_length_both(k, pair[0], 0.0),
+            pair[1],
+            max_relative = 0.02
+        );
     }
 }

@@ -4,9 +4,8 @@
 //!     hi = max(0, hi + x − k)        lo = max(0, lo − x − k)
 //! ```
 //!
-//! of standardised values x (NIST/SEMATECH e-Handbook, 6.3.2.3). How long it takes to pass h by chance alone
-//! follows by Siegmund's formula (Sequential Analysis, 1985): with b = h + 1.166, one way in
-//! (e^(2kb) − 2kb − 1)/(2k²) values, either way in half of that.
+//! of standardised values x (NIST/SEMATECH e-Handbook, 6.3.2.3); tests/published holds its worked example, and published
+//! run lengths.
 
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Cusum {
@@ -26,8 +25,18 @@ impl Cusum {
     }
 }
 
-/// How many values pass on average before h is passed either way though nothing has shifted.
-pub fn run_length(k: f64, h: f64) -> f64 {
-    let b = h + 1.166;
-    ((2.0 * k * b).exp() - 2.0 * k * b - 1.0) / (2.0 * k * k) / 2.0
+/// How many values on average until one side passes h, with their mean shifted by so many standard deviations towards
+/// it: ARL ≈ (e^(−2Δb) + 2Δb − 1)/(2Δ²), Δ = shift − k, b = h + 1.166 (Siegmund, Sequential Analysis (1985), 2.56
+/// and 10.2).
+pub fn run_length(k: f64, h: f64, shift: f64) -> f64 {
+    let (delta, b) = (shift - k, h + 1.166);
+    if delta.abs() < 1e-6 {
+        return b * b;
+    }
+    ((-2.0 * delta * b).exp() + 2.0 * delta * b - 1.0) / (2.0 * delta * delta)
+}
+
+/// The same for both sides together: 1/ARL = 1/ARL⁺ + 1/ARL⁻.
+pub fn run_length_both(k: f64, h: f64, shift: f64) -> f64 {
+    1.0 / (1.0 / run_length(k, h, shift) + 1.0 / run_length(k, h, -shift))
 }

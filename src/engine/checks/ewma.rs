@@ -12,7 +12,14 @@ impl Ewma {
     }
 
     pub fn take(&mut self, value: f64) -> f64 {
-        self.value += self.lambda * (value - self.value);
+        self.value = self.lambda * value + (1.0 - self.lambda) * self.value;
         self.value
     }
+}
+
+/// How far from its target the average may be after so many values, of a standard deviation of 1:
+/// ±L·√(λ/(2 − λ)·[1 − (1 − λ)²ⁿ]).
+pub fn limit(lambda: f64, width: f64, count: u32) -> f64 {
+    let settled = 1.0 - (1.0 - lambda).powf(2.0 * f64::from(count));
+    width * (lambda / (2.0 - lambda) * settled).sqrt()
 }

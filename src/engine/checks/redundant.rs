@@ -6,7 +6,7 @@
 //! mean, a scatter and how an hour hangs on the one before are learnt; what each later hour
 //! brings anew is summed (CUSUM, k = 0.5, h = 12: a false one in some 60 years). A drift alone is possible.
 
-use super::cusum::{Cusum, run_length};
+use super::cusum::{Cusum, run_length_both};
 use super::finding::Confidence;
 use std::time::Duration;
 
@@ -118,7 +118,7 @@ impl PairWatch {
                 hour.difference_m * 1e3,
                 self.learnt.mean * 1e3,
                 self.cusum.largest(),
-                run_length(K, H) / (24.0 * 365.25)
+                run_length_both(K, H, 0.0) / (24.0 * 365.25)
             ));
         }
         Pair::Agrees

@@ -1,9 +1,8 @@
 //! Control charts for residuals, and how long they run before they signal.
 //!
-//! CUSUM: S⁺ = max(0, S⁺ + z − k), S⁻ = max(0, S⁻ − z − k); a signal where one passes h.
-//! EWMA: E = λ·z + (1 − λ)·E, with limits ±L·√(λ/(2 − λ)·[1 − (1 − λ)²ⁿ]).
-//! Both as in the NIST/SEMATECH e-Handbook, 6.3.2.3 and 6.3.2.4; tests/published holds its worked example and
-//! the published run lengths.
+//! CUSUM and EWMA themselves are those of [`checks`](crate::engine::checks).
+
+use crate::engine::checks::cusum::run_length_both;
 
 /// Half of the shift that is looked for, in standard deviations.
 pub const K: f64 = 0.5;
@@ -17,47 +16,6 @@ pub const LAMBDA: f64 = 0.2;
 pub const L: f64 = 2.962;
 /// The run length in control that this λ and L give.
 pub const EWMA_RUN: f64 = 500.0;
-
-/// Both sides of a CUSUM.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Cusum {
-    pub high: f64,
-    pub low: f64,
-}
-
-impl Cusum {
-    pub fn take(&mut self, z: f64, k: f64) {
-        self.high = (self.high + z - k).max(0.0);
-        self.low = (self.low - z - k).max(0.0);
-    }
-}
-
-/// E after one more residual.
-pub fn ewma(before: f64, z: f64, lambda: f64) -> f64 {
-    lambda * z + (1.0 - lambda) * before
-}
-
-/// How far from zero E may be after so many residuals.
-pub fn ewma_limit(lambda: f64, width: f64, count: u32) -> f64 {
-    let settled = 1.0 - (1.0 - lambda).powf(2.0 * f64::from(count));
-    width * (lambda / (2.0 - lambda) * settled).sqrt()
-}
-
-/// How many residuals on average until one side signals, with their mean shifted by so many standard
-/// deviations towards it: ARL ≈ (e^(−2Δb) + 2Δb − 1)/(2Δ²), Δ = shift − k, b = h + 1.166
-/// (Siegmund, Sequential Analysis (1985), 2.56 and 10.2).
-pub fn run_length(k: f64, h: f64, shift: f64) -> f64 {
-    let (delta, b) = (shift - k, h + 1.166);
-    if delta.abs() < 1e-6 {
-        return b * b;
-    }
-    ((-2.0 * delta * b).exp() + 2.0 * delta * b - 1.0) / (2.0 * delta * delta)
-}
-
-/// The same for both sides together: 1/ARL = 1/ARL⁺ + 1/ARL⁻.
-pub fn run_length_both(k: f64, h: f64, shift: f64) -> f64 {
-    1.0 / (1.0 / run_length(k, h, shift) + 1.0 / run_length(k, h, -shift))
-}
 
 /// The smallest decision interval of the three whose run length in control is long enough for rounds at this
 /// interval: 5 for weekly, 8 for daily and 12 for hourly ones.
@@ -78,6 +36,7 @@ pub fn smallest_shift(h: f64, entries: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::engine::checks::cusum::run_length;
 
     const HOUR_S: f64 = 3600.0;
 

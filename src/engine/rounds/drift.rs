@@ -9,7 +9,9 @@
 //!
 //! What always holds: nothing is learnt while a signal stands; one entry alone, however wild, is no signal.
 
-use super::chart::{self, Cusum};
+use super::chart;
+use crate::engine::checks::cusum::Cusum;
+use crate::engine::checks::ewma::{self, Ewma};
 use crate::engine::memory::DriftMemory;
 
 /// The most that one residual counts for, in standard deviations: a mistyped entry is no drift.
@@ -90,7 +92,7 @@ impl DriftMemory {
         cusum.take(z, chart::K);
         self.count_runs(&cusum);
         (self.high, self.low) = (cusum.high, cusum.low);
-        self.ewma = chart::ewma(self.ewma, z, chart::LAMBDA);
+        self.ewma = Ewma::new(chart::LAMBDA, self.ewma).take(z);
         self.settle(raw, h);
         if self.signal.is_none() {
             // Only what is quiet tells what is normal.
@@ -111,7 +113,7 @@ impl DriftMemory {
             high: self.high,
             low: self.low,
             ewma: self.ewma,
-            ewma_limit: chart::ewma_limit(chart::LAMBDA, chart::L, self.entries),
+            ewma_limit: ewma::limit(chart::LAMBDA, chart::L, self.entries),
             signal: self.side(),
         }
     }

@@ -21,6 +21,7 @@ use super::checks::finding::{Ability, Finding};
 use super::memory::{ComparedMemory, DriftMemory, EntryMemory, RoundsMemory};
 use super::plan::{Correction, TankPlan};
 use super::tank::Working;
+use crate::engine::checks::cusum;
 use crate::quantity::{Timestamp, metres};
 use drift::Residual;
 use held::HeldReadings;
@@ -159,7 +160,7 @@ fn worked_out(tank: &TankPlan, memory: &RoundsMemory) -> (RoundsView, DriftMemor
         entries: drift.entries,
         every_s,
         decision_interval: h,
-        run_length: chart::run_length_both(chart::K, h, 0.0),
+        run_length: cusum::run_length_both(chart::K, h, 0.0),
         ewma_run_length: chart::EWMA_RUN,
         zero_m: drift.zero_m,
         gain: drift.gain,

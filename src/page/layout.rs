@@ -86,7 +86,7 @@ pub fn document(view: &View, page: &Page<'_>, main: &Markup) -> Markup {
                     }
                 }
                 @if page.live.is_some() && !refreshes {
-                    noscript { p.said { "Without a script this page does not change by itself: " a href=(page.path) { "load it again" } "." } }
+                    noscript { p.standing { "Without a script this page does not change by itself: " a href=(page.path) { "load it again" } "." } }
                 }
                 main #main { (main) }
                 footer {

@@ -72,6 +72,7 @@ export async function signIn(page, url, name, next = "/") {
   await page.getByLabel("Name").fill(name);
   await page.getByLabel("Password").fill(PASSWORD);
   await page.getByRole("button", { name: "Sign in" }).click();
+  await page.waitForURL(url + next);
 }
 
 /** Waits until it is so, at most so long; the answer is how long it took. */

@@ -359,3 +359,32 @@ fn the_program_draws_and_records() {
     assert_eq!(status, Some(2), "{told}");
     assert!(told.contains("ends in .txt or .html"), "{told}");
 }
+
+/// The trials of the detection table: each can be played, and those with a fault expect one verdict.
+#[test]
+fn every_trial_can_be_played() {
+    let files = std::fs::read_dir(path("tests/detection")).expect("the folder is there");
+    let mut trials = 0;
+    for file in files {
+        let file = file.expect("a file").path();
+        let name = file.file_stem().and_then(|stem| stem.to_str());
+        let name = name.expect("a name in UTF-8");
+        if name.starts_with("site") {
+            continue;
+        }
+        let script = Script::read(&file).unwrap_or_else(|problems| panic!("{problems}"));
+        let site = standpipe::site::read(&script.site);
+        let site = site.unwrap_or_else(|problems| panic!("{problems}"));
+        standpipe::rehearsal::scenario::plant(&site, &script)
+            .unwrap_or_else(|problems| panic!("{problems}"));
+        let verdicts = script.expectations.iter();
+        let verdicts = verdicts.filter(|one| matches!(one.subject, Subject::Finding { .. }));
+        assert_eq!(
+            verdicts.count(),
+            usize::from(!name.starts_with("healthy")),
+            "{name}"
+        );
+        trials += 1;
+    }
+    assert!(trials >= 20, "{trials}");
+}

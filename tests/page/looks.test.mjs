@@ -59,6 +59,8 @@ test("nothing is wider than the screen, down to 320 px", async () => {
 test("every page can be used by keyboard alone, and the focus is seen", async () => {
   const page = await (await browser.newContext()).newPage();
   await signIn(page, works.url, "Ada", "/alarms");
+  await page.bringToFront();
+  await page.waitForFunction(() => document.hasFocus() && document.readyState === "complete");
   await page.keyboard.press("Tab");
   assert.equal(await page.evaluate(() => document.activeElement.textContent), "To the content");
   const seen = new Set();

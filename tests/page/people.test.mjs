@@ -26,6 +26,11 @@ test("an operator signs in, acknowledges, and the journal has the name", async (
 
 test("an alarm is shelved with a reason, stays in sight, and is unshelved", async () => {
   const page = await fresh({ javaScriptEnabled: false });
+  works.plant.values[0] = 48.6;
+  await until("the alarm", async () => {
+    const { alarms } = await (await fetch(`${works.url}/api/v1/alarms`)).json();
+    return alarms.some(({ tank, code, active }) => tank === "clearwell" && code === "LAH" && active);
+  });
   await signIn(page, works.url, "Ada", "/alarms");
   const alarm = page.locator("#a-clearwell-lah");
   await alarm.locator("summary", { hasText: "Shelve" }).click();

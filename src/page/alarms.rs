@@ -9,8 +9,10 @@ use crate::wire::name::fold;
 use maud::{Markup, html};
 use std::time::Duration;
 
-/// A section: its element, its heading, what it holds, and what is said where it holds nothing.
-const SECTIONS: &[(&str, &str, fn(&AlarmView) -> bool)] = &[
+/// A section: its element, its heading, and what it holds.
+type Section = (&'static str, &'static str, fn(&AlarmView) -> bool);
+
+const SECTIONS: &[Section] = &[
     ("act", "Not answered", |alarm| {
         Need::of_alarm(alarm) == Need::Act
     }),

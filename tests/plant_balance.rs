@@ -79,7 +79,7 @@ impl Case {
         match fill {
             Fill::Liquid => kilograms_per_cubic_metre(self.liquid),
             Fill::Gas => kilograms_per_cubic_metre(self.gas),
-            Fill::Seal(density) => density,
+            Fill::Seal(density) | Fill::Expanding(density, _) => density,
         }
     }
 
@@ -134,6 +134,9 @@ impl Case {
             gas: Gas::Density(kilograms_per_cubic_metre(self.gas)),
             gas_temperature: celsius(8.0),
             headspace,
+            sediment_density: kilograms_per_cubic_metre(1200.0),
+            foam_share: 0.1,
+            tap_in_outlet: None,
         };
         let model = PlantModel {
             gravity: metres_per_second_squared(self.gravity),
@@ -142,6 +145,7 @@ impl Case {
             tanks: vec![tank],
             transmitters: senses.into_iter().map(transmitter).collect(),
             contacts: Vec::new(),
+            pipes: Vec::new(),
         };
         let mut plant = Plant::new(model, 1);
         plant.set(0, Setting::Inflow, self.inflow);
@@ -199,6 +203,8 @@ fn transmitter(senses: Senses) -> TransmitterModel {
         senses,
         noise: 0.0,
         zero_offset: 0.0,
+        span_error: 0.0,
+        resolution: 0.0,
         damping: Duration::ZERO,
         output: OutputModel {
             link: 0,
@@ -211,6 +217,7 @@ fn transmitter(senses: Senses) -> TransmitterModel {
             scale: None,
             saturates: None,
             failure: f64::NAN,
+            failure_low: None,
         },
     }
 }

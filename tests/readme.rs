@@ -53,3 +53,15 @@ fn those_who_are_told_can_be_added() {
     let site = right(&format!("{}{more}", first()));
     assert_eq!(site.plan.notices.routes.len(), 2);
 }
+
+/// Documents show the same cautions.
+#[test]
+fn its_cautions_are_those_of_the_documents() {
+    let under = README.split_once("## Cautions\n").expect("the heading").1;
+    let under = under.split_once("\n## ").expect("the next one").0;
+    let items = under.split("\n* ").skip(1);
+    let items: Vec<String> = items
+        .map(|item| item.split_whitespace().collect::<Vec<_>>().join(" "))
+        .collect();
+    assert_eq!(items, standpipe::report::cautions::CAUTIONS);
+}

@@ -3,7 +3,10 @@
 
 use standpipe::quantity::metres;
 use standpipe::rehearsal::script::expect::{Mode, Subject};
-use standpipe::rehearsal::{Coverage, Rehearsed, Script, Trace, judge, junit, play, rehearse};
+use standpipe::rehearsal::script::faults;
+use standpipe::rehearsal::{
+    Coverage, Keep, Manner, Rehearsed, Script, Trace, judge, junit, play, rehearse,
+};
 use standpipe::site::Site;
 use std::path::{Path, PathBuf};
 use std::process::Command;
@@ -35,8 +38,14 @@ fn scripts(folder: &str) -> Vec<Script> {
 }
 
 /// Each folder's scripts with their site.
-fn all() -> [(Site, Vec<Script>); 2] {
-    ["config/scripts", "tests/scripts"].map(|folder| {
+fn all() -> [(Site, Vec<Script>); 4] {
+    let folders = [
+        "config/scripts",
+        "tests/scripts",
+        "config/scripts/hookups",
+        "tests/scripts/watched",
+    ];
+    folders.map(|folder| {
         let scripts = scripts(folder);
         let site = standpipe::site::read(&scripts[0].site);
         (
@@ -47,7 +56,7 @@ fn all() -> [(Site, Vec<Script>); 2] {
 }
 
 fn rehearsed(site: &Site, scripts: &[Script], jobs: usize) -> Vec<Rehearsed> {
-    let each = rehearse(site, scripts, jobs).into_iter();
+    let each = rehearse(site, scripts, Manner::by(jobs)).into_iter();
     each.map(|one| one.unwrap_or_else(|problems| panic!("{problems}")))
         .collect()
 }
@@ -80,6 +89,24 @@ fn what_every_script_expects_is_met() {
             );
         }
         assert_met(site, scripts);
+    }
+}
+
+#[test]
+fn every_fault_befalls_some_script() {
+    let texts = all().map(|(_, scripts)| {
+        let texts = scripts
+            .iter()
+            .map(|script| std::fs::read_to_string(script.path()));
+        let texts: Result<Vec<String>, _> = texts.collect();
+        texts.expect("they were read").concat()
+    });
+    let text = texts.concat();
+    for fault in faults() {
+        assert!(
+            text.contains(&format!("{{ {fault} = ")),
+            "no script has {fault}"
+        );
     }
 }
 
@@ -261,7 +288,8 @@ fn a_command_that_is_not_answered_as_it_should_be_is_not_met() {
     let (site, _) = &all()[0];
     let mut script = read("config/scripts/shelve.toml");
     let judged = |script: &Script| {
-        let one = Rehearsed::of(site, script).unwrap_or_else(|problems| panic!("{problems}"));
+        let one = Rehearsed::of(site, script, Keep::Named)
+            .unwrap_or_else(|problems| panic!("{problems}"));
         one.judged
             .into_iter()
             .filter(|judged| !judged.met)
@@ -285,7 +313,7 @@ fn a_command_that_is_not_answered_as_it_should_be_is_not_met() {
             "a command is done at 00:00:20"
         ]
     );
-    let one = Rehearsed::of(site, &script).expect("sound");
+    let one = Rehearsed::of(site, &script, Keep::Named).expect("sound");
     assert!(junit(&[one]).contains("it was refused: clearwell LALL has the highest priority"));
 }
 
@@ -304,4 +332,30 @@ fn the_scripts_of_the_documents_are_met() {
         let script = script.unwrap_or_else(|problems| panic!("{document}: {problems}"));
         assert_met(site, &[script]);
     }
+}
+
+/// Pictures under the scripts' names, records by their files' names; each says how it came out.
+#[test]
+fn the_program_draws_and_records() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = |name: &str| folder.path().join(name).display().to_string();
+    let (site, script) = ("config/alder-rise.toml", "config/scripts/high.toml");
+    let (pictures, html, text) = (file("pictures"), file("record.html"), file("record.txt"));
+    let options = ["--strip", &pictures, "--record", &html, "--record", &text];
+    let line = [&["rehearse", site, script, script][..], &options].concat();
+    let (status, told) = program(&line);
+    assert_eq!(status, Some(0), "{told}");
+    for (name, says) in [
+        ("pictures/high.svg", "PASSED: 7 of 7 expectations met"),
+        ("pictures/high-again.svg", "lasts 00:20:00, seed 11"),
+        ("record.html", "src=\"data:image/svg+xml,"),
+        ("record.html", "PASSED: 14 of 14 expectations met"),
+        ("record.txt", "fluoride-day-tank.csv\n  SHA-256 "),
+    ] {
+        let written = std::fs::read_to_string(file(name)).expect("it was written");
+        assert!(written.contains(says), "{name}: {says}");
+    }
+    let (status, told) = program(&["rehearse", site, script, "--record", "record.pdf"]);
+    assert_eq!(status, Some(2), "{told}");
+    assert!(told.contains("ends in .txt or .html"), "{told}");
 }

@@ -395,6 +395,9 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
                 expected.unwrap_or_default()
             )?;
         }
+        if tank["rounds"]["overdue"] == true {
+            writeln!(out, "         {}", super::rounds::due(&tank["rounds"]))?;
+        }
         for finding in tank["findings"].as_array().into_iter().flatten() {
             writeln!(
                 out,

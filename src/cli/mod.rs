@@ -6,6 +6,7 @@ mod ask;
 mod check;
 mod convert;
 mod demo;
+mod diagnose;
 mod heard;
 mod journal;
 mod live_test;
@@ -15,6 +16,7 @@ mod record;
 mod rehearse;
 mod replay;
 mod report;
+mod rounds;
 mod run;
 mod sheet;
 mod simulate;
@@ -68,6 +70,9 @@ enum Command {
     Return(ask::Return),
     Confirm(ask::Confirm),
     Product(ask::Product),
+    Sight(rounds::Sight),
+    Dip(rounds::Dip),
+    Rounds(rounds::Rounds),
     Transfer(transfer::Transfer),
     Note(transfer::Note),
     Work(work::Work),
@@ -76,6 +81,7 @@ enum Command {
     Notice(notice::Arguments),
     Password(password::Arguments),
     Status(ask::Status),
+    Diagnose(diagnose::Arguments),
     Journal(journal::Arguments),
     Report(report::Arguments),
 }
@@ -103,6 +109,9 @@ pub fn run() -> ExitCode {
         Command::Return(arguments) => arguments.run(&mut out),
         Command::Confirm(arguments) => arguments.run(&mut out),
         Command::Product(arguments) => arguments.run(&mut out),
+        Command::Sight(arguments) => arguments.run(&mut out),
+        Command::Dip(arguments) => arguments.run(&mut out),
+        Command::Rounds(arguments) => arguments.run(&mut out),
         Command::Transfer(arguments) => arguments.run(&mut out),
         Command::Note(arguments) => arguments.run(&mut out),
         Command::Work(arguments) => arguments.run(&mut out),
@@ -111,6 +120,7 @@ pub fn run() -> ExitCode {
         Command::Notice(arguments) => arguments.run(&mut out),
         Command::Password(_) => password::run(&mut out),
         Command::Status(arguments) => arguments.run(&mut out),
+        Command::Diagnose(arguments) => diagnose::run(arguments, &mut out),
         Command::Journal(arguments) => journal::run(arguments, &mut out),
         Command::Report(arguments) => report::run(arguments, &mut out),
     };

@@ -1,15 +1,17 @@
 //! `standpipe rehearse SITE SCRIPT…`: the site's alarms against its simulated plant, in virtual time.
 
 use super::NO;
+use crate::daemon::clock;
 use crate::rehearsal::coverage::{Coverage, Exercised};
 use crate::rehearsal::script::shown;
-use crate::rehearsal::{Judged, Rehearsed, Script, junit, rehearse};
+use crate::rehearsal::{Judged, Keep, Manner, Record, Rehearsed, Script, junit, rehearse};
 use crate::site;
 use crate::wire::rehearsal::{CoverageForm, RehearsalForm};
 use anyhow::Context;
+use std::ffi::OsString;
 use std::io::Write;
 use std::num::NonZeroUsize;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Play scripts on the SIMULATED plant of a site in virtual time, and hold what its alarms do against what the
@@ -33,15 +35,27 @@ pub struct Arguments {
     /// Also write the result to this file as JUnit XML
     #[arg(long, value_name = "FILE")]
     junit: Option<PathBuf>,
+    /// Also draw each script into this folder as an SVG picture of its name: levels, limits, alarm states
+    #[arg(long, value_name = "FOLDER")]
+    strip: Option<PathBuf>,
+    /// Also write the record of an acceptance test, to be signed: .txt or .html, which shows the pictures of
+    /// --strip; may be given twice
+    #[arg(long, value_name = "FILE", value_parser = document)]
+    record: Vec<PathBuf>,
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
-    let site = site::read(&arguments.site)?;
+    let text = site::text(&arguments.site)?;
+    let site = site::parse(&text, &arguments.site)?;
     let scripts = arguments.scripts.iter().map(|path| Script::read(path));
     let scripts: Vec<Script> = scripts.collect::<Result<_, _>>()?;
     let cores = || std::thread::available_parallelism().ok();
     let jobs = arguments.jobs.or_else(cores).map_or(1, NonZeroUsize::get);
-    let rehearsed = rehearse(&site, &scripts, jobs);
+    let keep = match arguments.strip {
+        Some(_) => Keep::Strips,
+        None => Keep::Named,
+    };
+    let rehearsed = rehearse(&site, &scripts, Manner { jobs, keep });
     let rehearsed: Vec<Rehearsed> = rehearsed.into_iter().collect::<Result<_, _>>()?;
     let coverage = arguments.coverage.then(|| {
         let mut coverage = Coverage::new(&site.plan);
@@ -51,6 +65,21 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     if let Some(path) = &arguments.junit {
         std::fs::write(path, junit(&rehearsed))
             .with_context(|| format!("{} cannot be written", path.display()))?;
+    }
+    if let Some(folder) = &arguments.strip {
+        draw(folder, &rehearsed)?;
+    }
+    if !arguments.record.is_empty() {
+        let file = (arguments.site.as_path(), text.as_str());
+        let record = Record::of(&site, file, &scripts, &rehearsed, clock::moment().utc);
+        for path in &arguments.record {
+            let document = match is_html(path) {
+                true => record.html(),
+                false => record.to_string(),
+            };
+            std::fs::write(path, document)
+                .with_context(|| format!("{} cannot be written", path.display()))?;
+        }
     }
     let met = rehearsed.iter().all(Rehearsed::is_met);
     if arguments.json {
@@ -73,6 +102,39 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         true => ExitCode::SUCCESS,
         false => ExitCode::from(NO),
     })
+}
+
+/// A record's file says by its name what it is to be.
+fn document(path: &str) -> Result<PathBuf, String> {
+    let path = PathBuf::from(path);
+    match is_html(&path) || path.extension().is_some_and(|extension| extension == "txt") {
+        true => Ok(path),
+        false => Err("a name that ends in .txt or .html, for example record.html".to_owned()),
+    }
+}
+
+fn is_html(path: &Path) -> bool {
+    path.extension()
+        .is_some_and(|extension| extension == "html")
+}
+
+/// One picture a script, by the script's name; of two scripts of one name none goes over the other.
+fn draw(folder: &Path, rehearsed: &[Rehearsed]) -> anyhow::Result<()> {
+    std::fs::create_dir_all(folder)
+        .with_context(|| format!("{} cannot be made", folder.display()))?;
+    let mut names: Vec<OsString> = Vec::new();
+    for one in rehearsed {
+        let mut name = one.script.file_stem().unwrap_or_default().to_owned();
+        while names.contains(&name) {
+            name.push("-again");
+        }
+        names.push(name.clone());
+        name.push(".svg");
+        let path = folder.join(name);
+        std::fs::write(&path, one.strip.as_deref().unwrap_or_default())
+            .with_context(|| format!("{} cannot be written", path.display()))?;
+    }
+    Ok(())
 }
 
 fn report(one: &Rehearsed, out: &mut impl Write) -> std::io::Result<()> {

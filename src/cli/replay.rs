@@ -4,6 +4,7 @@ use super::simulate::duration;
 use super::span::{self, moment};
 use super::{load, quantity, shown};
 use crate::daemon::clock;
+use crate::engine::Snapshot;
 use crate::quantity::{Dimension, Timestamp, Unit, find, span};
 use crate::rehearsal::recording::{
     Events, Form, Manual, Mapping, Readings, Rows, Told, Window, polled_every, replay,
@@ -25,47 +26,47 @@ use std::time::Duration;
 const SHOW_EVERY: u64 = 20_000;
 
 /// Feed a recorded CSV to the same engine that runs live: readings, alarms and events out.
-#[derive(Debug, clap::Args)]
+#[derive(Debug, Default, clap::Args)]
 pub struct Arguments {
     /// The site file
     #[arg(value_name = "SITE")]
-    site: PathBuf,
+    pub(super) site: PathBuf,
     /// CSV: `time` (RFC 3339) or `seconds`, then one column a tag, headed TAG or "TAG [unit]"
     #[arg(value_name = "RECORDING")]
-    recording: PathBuf,
+    pub(super) recording: PathBuf,
     /// A file that says what columns are: [column] p_gauge_pa = { tag = "PT-1", unit = "Pa" }
     #[arg(long, value_name = "MAP")]
-    columns: Option<PathBuf>,
+    pub(super) columns: Option<PathBuf>,
     /// One of them: "p_gauge_pa=PT-1:Pa"; the unit is the transmitter's own if left out
     #[arg(long = "column", value_name = "COLUMN=TAG:UNIT")]
-    column: Vec<String>,
+    pub(super) column: Vec<String>,
     /// Manual readings to compare levels with: CSV with time (or seconds), tank, level, unit, by
     #[arg(long, value_name = "MANUAL")]
-    manual: Option<PathBuf>,
+    pub(super) manual: Option<PathBuf>,
     /// Write readings: FILE.csv or FILE.jsonl
     #[arg(long, value_name = "FILE")]
-    out: Option<PathBuf>,
+    pub(super) out: Option<PathBuf>,
     /// Write events: FILE.csv or FILE.jsonl
     #[arg(long, value_name = "FILE")]
-    events: Option<PathBuf>,
+    pub(super) events: Option<PathBuf>,
     /// Write a reading of each tank at most so often, and at once when its quality changes: "1 min"
     #[arg(long, value_name = "DURATION", value_parser = duration, requires = "out")]
-    every: Option<Duration>,
+    pub(super) every: Option<Duration>,
     /// From this time on; of a recording with seconds also "600 s"
     #[arg(long, value_name = "TIME")]
-    from: Option<String>,
+    pub(super) from: Option<String>,
     /// Before this time
     #[arg(long, value_name = "TIME")]
-    to: Option<String>,
+    pub(super) to: Option<String>,
     /// The time of second 0, in a recording with seconds; else 1970-01-01T00:00:00Z
     #[arg(long, value_name = "TIME")]
-    begins: Option<String>,
+    pub(super) begins: Option<String>,
     /// The recording has a row only so often ("15 min"), more seldom than the site file polls
     #[arg(long, value_name = "DURATION", value_parser = duration)]
-    polled: Option<Duration>,
+    pub(super) polled: Option<Duration>,
     /// The summary as JSON
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
@@ -73,7 +74,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     if let Some(every) = arguments.polled {
         polled_every(&mut site.plan, every);
     }
-    let form = arguments.replay(&site)?;
+    let form = arguments.replay(&site, &mut None)?;
     if arguments.json {
         writeln!(out, "{}", serde_json::to_string_pretty(&form)?)?;
     } else {
@@ -86,8 +87,20 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     Ok(ExitCode::SUCCESS)
 }
 
+/// How everything stands once a recording has gone through.
+pub(super) fn ended(arguments: &Arguments) -> anyhow::Result<(Site, Snapshot)> {
+    let mut site = load(&arguments.site)?;
+    if let Some(every) = arguments.polled {
+        polled_every(&mut site.plan, every);
+    }
+    let mut last = None;
+    arguments.replay(&site, &mut last)?;
+    let last = last.context("nothing of the recording lies within the time")?;
+    Ok((site, last))
+}
+
 impl Arguments {
-    fn replay(&self, site: &Site) -> anyhow::Result<ReplayForm> {
+    fn replay(&self, site: &Site, last: &mut Option<Snapshot>) -> anyhow::Result<ReplayForm> {
         let zone = span::zone(site);
         let begins = match &self.begins {
             Some(text) => moment(text, &zone)?,
@@ -137,6 +150,10 @@ impl Arguments {
                 Some(events) => events.write(event),
                 None => Ok(()),
             },
+            Told::End(engine) => {
+                *last = Some(engine.snapshot());
+                Ok(())
+            }
         });
         progress.end()?;
         let form = form?;

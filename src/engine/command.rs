@@ -1,6 +1,7 @@
 //! What people ask of the engine, and what it answers.
 
 pub use super::live_test::{TestValue, Value};
+pub use super::rounds::{EntryRefusal, Looked, NewEntry, SeenAt, Surface};
 pub use super::work::Permit;
 use crate::quantity::{Length, Timestamp, Volume, span};
 use std::fmt;
@@ -52,6 +53,12 @@ pub enum Command {
     /// The sight glass was looked at: the reading after a jump is taken as it stands again.
     ConfirmLevel {
         tank: String,
+        by: Arc<str>,
+    },
+    /// What was seen at the sight glass, or by tape.
+    Enter {
+        tank: String,
+        entry: NewEntry,
         by: Arc<str>,
     },
     /// Try the way to those whom a `[[notice]]` tells.
@@ -292,6 +299,10 @@ pub enum Refusal {
         tank: String,
         code: String,
     },
+    Entry {
+        tank: String,
+        why: EntryRefusal,
+    },
 }
 
 impl fmt::Display for Refusal {
@@ -436,6 +447,7 @@ impl fmt::Display for Refusal {
                 f,
                 "{tank} is under a live test of {code}, and goes on as it was before: end the test first"
             ),
+            Refusal::Entry { tank, why } => write!(f, "{tank}: {why}"),
             Refusal::TooManyPlaces => write!(
                 f,
                 "too many places are silenced already: acknowledge what sounds"

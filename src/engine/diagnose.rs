@@ -2,27 +2,62 @@
 
 use super::checks::diagnosis::FindingChange;
 use super::checks::finding::{Confidence, Fault, Finding};
-use super::checks::jump::JumpVerdict;
+use super::checks::jump::{Jump, JumpVerdict};
 use super::checks::seen::{Flows, Seen};
 use super::event::EventKind;
+use super::ids::TransmitterId;
+use super::memory::{Memory, Remembered, RememberedKind};
 use super::plan::{Source, TankPlan};
 use super::quality::{Quality, Reason};
+use super::rounds::comparable;
 use super::step::Engine;
 use super::tank::{Signals, TankState, headspace};
 use super::{Effect, words};
+use std::sync::Arc;
+use std::time::Duration;
+
+/// Jumps so near to each other are one event. Common practice, no source.
+const AT_ONCE: Duration = Duration::from_secs(30);
+/// Below this a meter shows nothing: 0.1 L/h. Common practice, no source.
+const NO_FLOW_M3_S: f64 = 1e-4 / 3600.0;
 
 impl Engine {
     /// Shows the checks a sampled reading, and asks them in their own time for what they find.
     pub(super) fn diagnose(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
         let seen = self.seen_by_checks(index, tank);
-        self.tanks[index].checks.take(&seen);
+        let plan = Arc::clone(&self.plan);
+        self.tanks[index].show_checks(&plan, tank, &seen);
+        if let Some(held) = comparable(&self.tanks[index].reading) {
+            self.tanks[index].rounds.held.take(self.last.up, held);
+        }
         if !self.tanks[index].diagnosis.is_due(self.last) {
             return;
         }
-        let found = findings(&self.tanks[index], tank);
-        if self.tanks[index].diagnosis.abilities_are_due(self.last) {
-            self.tanks[index].diagnosis.abilities = self.tanks[index].checks.abilities(&seen);
+        let mut found = findings(&self.tanks[index], tank);
+        found.extend(self.tanks[index].findings(&plan, tank, &seen));
+        self.gather_weather(index, &mut found);
+        for id in watched(tank) {
+            let signal = &self.signal_checks[id.index()];
+            found.extend(signal.findings(&plan.transmitters[id.index()], self.last));
         }
+        if self.tanks[index].diagnosis.abilities_are_due(self.last) {
+            let mut abilities = self.tanks[index].abilities(&plan, tank, &seen);
+            for id in watched(tank) {
+                let signal = &self.signal_checks[id.index()];
+                abilities.push(signal.ability(&plan.transmitters[id.index()], self.last));
+            }
+            abilities.push(self.tanks[index].rounds.ability());
+            self.tanks[index].diagnosis.abilities = abilities.into();
+        }
+        let kept: Vec<_> = self.tanks[index].checks.to_keep().collect();
+        for (place, memory) in kept {
+            effects.push(Effect::Remember {
+                kind: RememberedKind::Noise,
+                of: noise_name(tank, place),
+                memory: Some(Remembered::Noise(memory)),
+            });
+        }
+        let reasons = self.tanks[index].reading.reasons;
         let changes = self.tanks[index].diagnosis.settle(found, self.last);
         for change in changes {
             let (finding, text) = match &change {
@@ -34,7 +69,11 @@ impl Engine {
                     format!("{}: no longer found", finding.fault.name()),
                 ),
             };
-            if !has_event_of_its_own(finding.fault) {
+            let is_outside = reasons.has(Reason::OutsideIntactLines);
+            // Entries of rounds find a lost leg too; of a jump its own event tells.
+            let is_jump =
+                finding.fault == Fault::WetLegLost && self.tanks[index].jump.open().is_some();
+            if is_outside || !(is_jump || has_event_of_its_own(finding.fault)) {
                 let subject = finding.subject.as_ref();
                 self.event(
                     EventKind::Diagnosis,
@@ -44,6 +83,111 @@ impl Engine {
                     effects,
                 );
             }
+        }
+    }
+
+    /// Where several tanks go with the barometer, it is no fault of one transmitter alone.
+    fn gather_weather(&self, index: usize, found: &mut [Finding]) {
+        let of_weather = |finding: &Finding| finding.fault == Fault::FollowsWeather;
+        let Some(weather) = found.iter_mut().find(|finding| of_weather(finding)) else {
+            return;
+        };
+        let others = (0..self.tanks.len()).filter(|other| *other != index);
+        let others = others.filter(|other| {
+            let open = self.tanks[*other].diagnosis.open();
+            open.iter().any(|open| of_weather(&open.finding))
+        });
+        let names: Vec<&str> = others.map(|other| &*self.plan.tanks[other].name).collect();
+        if !names.is_empty() {
+            weather.confidence = Confidence::Probable;
+            weather.evidence += &format!("; so do {}: look for what they share", names.join(", "));
+        }
+    }
+
+    /// Takes up what the noise of clear lines was before a restart; where nobody listens any more it is void.
+    pub(super) fn take_up_noises(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
+        for (of, remembered) in &memory.remembered {
+            let Remembered::Noise(kept) = remembered else {
+                continue;
+            };
+            let plan = Arc::clone(&self.plan);
+            let places = plan.tanks.iter().enumerate().flat_map(|(index, tank)| {
+                (0..tank.hookups.len()).map(move |place| (index, tank, place))
+            });
+            let mut found = places.filter(|(_, tank, place)| *noise_name(tank, *place) == **of);
+            match found.next() {
+                Some((index, tank, place)) if tank.checks.plugging => {
+                    self.tanks[index].checks.restore(place, kept);
+                }
+                _ => effects.push(Effect::Remember {
+                    kind: RememberedKind::Noise,
+                    of: of.as_str().into(),
+                    memory: None,
+                }),
+            }
+        }
+    }
+
+    /// A jump that has just opened, with what the rest of the site says of it.
+    pub(super) fn explain_jump(&mut self, index: usize, tank: &TankPlan) -> Option<Jump> {
+        let jump = *self.tanks[index].jump.open()?;
+        let at_once = |other: &Jump| jump.since.abs_diff(other.since) <= AT_ONCE;
+        let others: Vec<usize> = (0..self.tanks.len())
+            .filter(|other| *other != index)
+            .filter(|other| self.tanks[*other].jump.open().is_some_and(at_once))
+            .collect();
+        let verdict = if jump.verdict == JumpVerdict::Unexplained && self.flows_make(tank, &jump) {
+            JumpVerdict::Real
+        } else {
+            jump.verdict
+        };
+        self.tanks[index].jump.explain(verdict, 0);
+        if !others.is_empty() {
+            // What has its own explanation keeps it.
+            for place in others.iter().copied().chain([index]) {
+                let watch = &mut self.tanks[place].jump;
+                let open = watch.open().map(|open| open.verdict);
+                if let Some(
+                    JumpVerdict::Unexplained | JumpVerdict::UnitOrWords | JumpVerdict::CommonCause,
+                ) = open
+                {
+                    watch.explain(JumpVerdict::CommonCause, others.len() as u32);
+                }
+            }
+        }
+        self.tanks[index].jump.open().copied()
+    }
+
+    /// Whether what is known to flow now makes a jump, within a factor of two.
+    fn flows_make(&self, tank: &TankPlan, jump: &Jump) -> bool {
+        let live = self.live();
+        let usable = |id| {
+            let said = live.value(id);
+            said.value.filter(|_| said.quality() < Quality::Bad)
+        };
+        let flows = Flows::of(&tank.streams, usable, |contact| self.contact(contact));
+        let Some(net_m3_s) = flows.net_m3_s() else {
+            return false;
+        };
+        let level = jump.plausible + tank.zero;
+        let area_m2 = tank.vessel.area(level).value;
+        let expected_m = net_m3_s * jump.seconds / area_m2;
+        let share = jump.size.value / expected_m;
+        (0.5..=2.0).contains(&share)
+    }
+
+    /// Whether nothing flows: as the site file says when it is idle, or else by its streams.
+    fn at_rest(&self, tank: &TankPlan, flows: &Flows) -> Option<bool> {
+        match &tank.checks.idle {
+            Some(idle) if !idle.when.is_empty() => {
+                idle.when.iter().try_fold(true, |rests, condition| {
+                    Some(rests && self.contact(condition.contact).on? == condition.on)
+                })
+            }
+            _ => flows.in_m3_s.zip(flows.out_m3_s).map(|(inflow, outflow)| {
+                let nothing = |flow: f64| flow.abs() <= NO_FLOW_M3_S;
+                nothing(inflow) && nothing(outflow)
+            }),
         }
     }
 
@@ -61,6 +205,11 @@ impl Engine {
             Source::Tags(tags) => tags.first().and_then(|tag| usable(*tag)),
             Source::Fixed(_) | Source::Ambient => None,
         };
+        let barometer_pa = match &self.plan.ambient.pressure {
+            Source::Tags(tags) => tags.first().and_then(|tag| usable(*tag)),
+            Source::Fixed(_) | Source::Ambient => None,
+        };
+        let flows = Flows::of(&tank.streams, usable, |contact| self.contact(contact));
         Seen {
             now: self.last,
             quality: reading.quality,
@@ -77,10 +226,29 @@ impl Engine {
                 .map(|difference| difference.0.value),
             headspace_pa: headspace(&self.plan, tank, &live),
             pascals_per_metre: state.pascals_per_metre(),
-            flows: Flows::of(&tank.streams, usable, |contact| self.contact(contact)),
+            flows,
             ambient_k,
+            barometer_pa,
+            at_rest: self.at_rest(tank, &flows),
         }
     }
+}
+
+/// What the noise of a hookup is remembered by.
+fn noise_name(tank: &TankPlan, hookup: usize) -> Arc<str> {
+    format!("{}/{}", tank.name, tank.hookups[hookup].name).into()
+}
+
+/// The transmitters that a tank's level hangs on, each once.
+fn watched(tank: &TankPlan) -> impl Iterator<Item = TransmitterId> + '_ {
+    let all = || {
+        tank.transmitters()
+            .chain(tank.gas.pressure.tags().iter().copied())
+    };
+    all()
+        .enumerate()
+        .filter(move |(place, id)| !all().take(*place).any(|earlier| earlier == *id))
+        .map(|(_, id)| id)
 }
 
 /// All that is found on a tank now.
@@ -89,7 +257,13 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
     if let Some(jump) = state.jump.open() {
         let (fault, confidence) = match jump.verdict {
             JumpVerdict::PressureArtefact => (Fault::PressureArtefact, Confidence::Probable),
+            JumpVerdict::CommonCause => (Fault::CommonCause, Confidence::Probable),
+            JumpVerdict::EqualiserOpen => (Fault::EqualiserOpen, Confidence::Probable),
+            JumpVerdict::LegLost => (Fault::WetLegLost, Confidence::Possible),
+            JumpVerdict::UnitOrWords => (Fault::UnitOrWords, Confidence::Possible),
+            JumpVerdict::Real => (Fault::RealJump, Confidence::Possible),
             JumpVerdict::Unexplained => (Fault::UnexplainedJump, Confidence::Possible),
+            JumpVerdict::GlassUnmoved => (Fault::JumpArtefact, Confidence::Probable),
         };
         found.push(Finding::of_tank(fault, confidence, words::jump(jump)));
     }
@@ -110,7 +284,32 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
             evidence,
         ));
     }
-    found.extend(state.checks.findings());
+    if reasons.has(Reason::OutsideIntactLines) {
+        let (fault, evidence) = match state.outside() {
+            Some(JumpVerdict::EqualiserOpen) => (
+                Fault::EqualiserOpen,
+                "no difference is left between the two ports, which intact lines can't give",
+            ),
+            Some(JumpVerdict::LegLost) => (
+                Fault::WetLegLost,
+                "the difference moved by what the whole column in the low leg is worth, beyond what intact lines give",
+            ),
+            Some(JumpVerdict::UnitOrWords) => (
+                Fault::UnitOrWords,
+                "the number is off by the factor of another unit, beyond what intact lines give",
+            ),
+            _ => (
+                Fault::LinesUnsound,
+                "the difference is beyond what a full or an empty tank gives through intact lines",
+            ),
+        };
+        found.push(Finding::of_tank(
+            fault,
+            Confidence::Possible,
+            evidence.to_owned(),
+        ));
+    }
+    found.extend(state.rounds.finding(tank, state.workings()));
     found
 }
 
@@ -120,6 +319,10 @@ fn has_event_of_its_own(fault: Fault) -> bool {
         fault,
         Fault::PressureArtefact
             | Fault::UnexplainedJump
+            | Fault::EqualiserOpen
+            | Fault::UnitOrWords
+            | Fault::RealJump
+            | Fault::JumpArtefact
             | Fault::LowLegFlooded
             | Fault::HookupsDisagree
     )

@@ -65,6 +65,10 @@ pub enum EventKind {
     Product,
     /// A transfer was begun or ended, nears or passes its target.
     Transfer,
+    /// What somebody saw at the sight glass or by tape.
+    Entry,
+    /// A round is overdue.
+    Rounds,
     /// A person's own words.
     Note,
     /// Work on a transmitter begins, is overdue, or ends.
@@ -97,6 +101,8 @@ impl EventKind {
         EventKind::Diagnosis,
         EventKind::Product,
         EventKind::Transfer,
+        EventKind::Entry,
+        EventKind::Rounds,
         EventKind::Note,
         EventKind::Work,
         EventKind::Silence,
@@ -123,6 +129,8 @@ impl EventKind {
             EventKind::Diagnosis => "diagnosis",
             EventKind::Product => "product",
             EventKind::Transfer => "transfer",
+            EventKind::Entry => "entry",
+            EventKind::Rounds => "rounds",
             EventKind::Note => "note",
             EventKind::Work => "work",
             EventKind::Silence => "silence",

@@ -35,10 +35,13 @@ pub enum Remembered {
     Notices(NoticesMemory),
     Call(CallMemory),
     Transfer(TransferMemory),
+    Noise(NoiseMemory),
     /// Of a transmitter.
     Work(WorkMemory),
     /// Of an alarm.
     AlarmTest(AlarmTestMemory),
+    /// Of a tank.
+    Rounds(RoundsMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -50,8 +53,12 @@ pub enum RememberedKind {
     /// An alarm that nobody has answered, and who was told of it.
     Call,
     Transfer,
+    /// What a hookup's noise was while its lines were clear; by "tank/hookup".
+    Noise,
     Work,
     AlarmTest,
+    /// What was seen at the glass or by tape.
+    Rounds,
 }
 
 impl Remembered {
@@ -61,8 +68,10 @@ impl Remembered {
             Remembered::Notices(_) => RememberedKind::Notices,
             Remembered::Call(_) => RememberedKind::Call,
             Remembered::Transfer(_) => RememberedKind::Transfer,
+            Remembered::Noise(_) => RememberedKind::Noise,
             Remembered::Work(_) => RememberedKind::Work,
             Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
+            Remembered::Rounds(_) => RememberedKind::Rounds,
         }
     }
 }
@@ -74,8 +83,10 @@ impl RememberedKind {
             RememberedKind::Notices => "notices",
             RememberedKind::Call => "call",
             RememberedKind::Transfer => "transfer",
+            RememberedKind::Noise => "noise",
             RememberedKind::Work => "work",
             RememberedKind::AlarmTest => "alarm-test",
+            RememberedKind::Rounds => "rounds",
         }
     }
 }
@@ -142,6 +153,25 @@ pub struct TransferMemory {
     pub reached: bool,
 }
 
+/// What a hookup's noise was while its lines were clear.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct NoiseMemory {
+    pub modes: Vec<ModeMemory>,
+}
+
+/// The same in one mode: which streams ran.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeMemory {
+    pub mode: u32,
+    pub since: Timestamp,
+    /// The smallest step of the number.
+    pub step: Option<f64>,
+    /// ln of the variance of each block, in thousandths, until there are enough.
+    pub learning: Vec<i16>,
+    /// Mean, standard deviation and limit, once they stand.
+    pub baseline: Option<[f64; 3]>,
+}
+
 /// Work on a transmitter.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct WorkMemory {
@@ -166,6 +196,90 @@ pub struct AlarmTestMemory {
     pub by: Option<Arc<str>>,
     pub result: Option<Arc<str>>,
     pub running: bool,
+}
+
+/// The rounds of one tank: the newest entries, and what is left of those before.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RoundsMemory {
+    /// From when on an entry is waited for, where there is none yet.
+    pub since: Timestamp,
+    /// In the order of their times.
+    pub entries: Vec<EntryMemory>,
+    /// The chart up to the first of them.
+    pub before: DriftMemory,
+    /// The first entry from then on begins a series: the reading is not comparable with what it was.
+    pub anew: Option<Timestamp>,
+    pub overdue_told: bool,
+}
+
+/// What somebody saw.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct EntryMemory {
+    pub time: Timestamp,
+    pub by: Arc<str>,
+    pub way: EntryWay,
+    /// The tank's level by it, from the site's zero.
+    pub level_m: f64,
+    /// Standard uncertainty of it, k = 1.
+    pub sigma_m: f64,
+    pub blown_down: bool,
+    /// By tape: the height of free water at the bottom, and the density of a sample.
+    pub water_cut_m: Option<f64>,
+    pub density_kg_m3: Option<f64>,
+    /// None where no reading of that time is known.
+    pub reading: Option<ComparedMemory>,
+    /// It begins a series.
+    pub begins: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum EntryWay {
+    Sight,
+    Dip,
+}
+
+/// The reading that held when the entry was seen.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ComparedMemory {
+    /// As it was shown, and before the hookup's correction.
+    pub level_m: f64,
+    pub uncorrected_m: f64,
+    /// Standard uncertainty, k = 1, and what of it is a share of the head.
+    pub sigma_m: f64,
+    pub gain_sigma: f64,
+    /// The entry's level above the lower tap.
+    pub head_m: f64,
+}
+
+/// How far a series of entries has come; see [`rounds`](super::rounds).
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct DriftMemory {
+    pub entries: u32,
+    /// What is taken for normal: residual = zero + gain·head, and the variances of the two.
+    pub zero_m: f64,
+    pub gain: f64,
+    pub p_zero: f64,
+    pub p_cross: f64,
+    pub p_gain: f64,
+    /// Both sides of the CUSUM, and how many entries each has run.
+    pub high: f64,
+    pub low: f64,
+    pub run_high: u32,
+    pub run_low: u32,
+    pub ewma: f64,
+    /// Σz², Σz·z of the one before, and of how many.
+    pub squares: f64,
+    pub products: f64,
+    pub learnt: u32,
+    pub last: Option<f64>,
+    /// A signal towards high (true) or low, and how many entries have been in line since.
+    pub signal: Option<bool>,
+    pub in_line: u32,
+    /// What was normal before the present run, and how many entries said so.
+    pub normal_zero_m: f64,
+    pub normal_gain: f64,
+    pub normal_of: u32,
 }
 
 /// What was in the tank when a transfer began.

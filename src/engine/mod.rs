@@ -25,6 +25,7 @@ pub mod rate;
 pub mod reading;
 mod refused;
 pub mod restart;
+pub mod rounds;
 pub mod signal;
 pub mod snapshot;
 mod step;

@@ -46,6 +46,7 @@ impl Engine {
             Command::ConfirmLegDrained { tank, by } => {
                 self.confirm_leg_drained(&tank, &by, effects)
             }
+            Command::Enter { tank, entry, by } => self.enter(&tank, &entry, &by, effects),
             Command::TestNotice { name, by } => self.test_notice(&name, &by, effects),
             Command::ChooseProduct { tank, product, by } => {
                 self.choose_product(&tank, &product, &by, effects)

@@ -2,20 +2,23 @@
 //!
 //! The site file's check builds it; nothing in it can be inconsistent, so the engine never refuses one.
 
+mod checks;
 mod hookup;
+mod rounds;
 mod uses;
 
+pub use checks::{ChecksPlan, IdleCheck, JumpCheck, Stream, StreamFlow};
 pub use hookup::{
     Choice, Choose, Correction, Disagree, Friction, Gives, Hookup, HookupPlan, Leg, LegFill, Port,
 };
+
+pub use rounds::{DipPlan, GlassPlan, RoundsPlan};
 
 use super::ids::{ContactId, LinkId, TransmitterId};
 use super::notice::NoticesPlan;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::Vessel;
-use crate::quantity::{
-    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
-};
+use crate::quantity::{AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -140,6 +143,8 @@ pub struct TransmitterPlan {
     pub zero: f64,
     pub damping: Duration,
     pub resolution: Option<f64>,
+    /// So long its number may stand; none: as long as its noise lets it.
+    pub frozen_after: Option<Duration>,
     /// Raw numbers that mean failure.
     pub failed: Vec<f64>,
     /// No new reading for this long: uncertain; for that long: bad.
@@ -215,6 +220,8 @@ pub struct TankPlan {
     pub choice: Choice,
     pub streams: Vec<Stream>,
     pub jump: Option<JumpCheck>,
+    pub checks: ChecksPlan,
+    pub rounds: RoundsPlan,
     /// The tank's alarms; the last one is always measurement-failed.
     pub alarms: Vec<AlarmPlan>,
 }
@@ -302,32 +309,6 @@ pub struct GasPlan {
     pub pressure: Source,
     /// False where the site file says nothing and air at ambient is taken.
     pub given: bool,
-}
-
-#[derive(Clone, Debug)]
-pub struct Stream {
-    pub name: Arc<str>,
-    pub fills: bool,
-    pub at_most: Option<VolumeRate>,
-    pub flow: StreamFlow,
-}
-
-/// How it is known what a stream carries.
-#[derive(Clone, Debug, PartialEq)]
-pub enum StreamFlow {
-    Unknown,
-    Metered(TransmitterId),
-    /// The rate while all conditions hold, nothing else.
-    Running {
-        when: Vec<Condition>,
-        rate: VolumeRate,
-    },
-}
-
-#[derive(Clone, Copy, Debug)]
-pub struct JumpCheck {
-    pub fill_at_most: VolumeRate,
-    pub draw_at_most: VolumeRate,
 }
 
 #[derive(Clone, Debug)]

@@ -50,7 +50,7 @@ impl Engine {
         } else {
             format!("{product}, was {was}{moved}")
         };
-        let said = format!("{tank} holds {text}");
+        let (said, is_other) = (format!("{tank} holds {text}"), was != product);
         self.person_event(
             EventKind::Product,
             Some(&name),
@@ -71,6 +71,9 @@ impl Engine {
         if jump_was_open {
             let text = "jump is over: a person said what is in the tank".to_owned();
             self.person_event(EventKind::Jump, Some(&name), None, Some(by), text, effects);
+        }
+        if is_other {
+            self.begin_rounds_anew(index, effects);
         }
         self.transfer_holds_other(index, &before, by, effects);
         self.tell_reading(index, changes, effects);

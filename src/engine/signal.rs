@@ -62,9 +62,19 @@ impl SignalValue {
         self.reasons.quality()
     }
 
+    /// Somebody works on the transmitter: what it says is no measurement.
+    pub fn is_worked_on(&self) -> bool {
+        is_worked_on(self.reasons)
+    }
+
     pub fn is_waiting(&self) -> bool {
         self.reasons.has(Reason::WaitingForData)
     }
+}
+
+/// Whether reasons say that a transmitter is worked on.
+pub fn is_worked_on(reasons: Reasons) -> bool {
+    reasons.has(Reason::HandValue) || reasons.has(Reason::FunctionCheck)
 }
 
 /// One transmitter's memory.

@@ -8,12 +8,14 @@ use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
 pub use super::frame::{Frame, FrameLimit};
 pub use super::horn::Horn;
+pub use super::memory::EntryWay;
 use super::memory::WorkMemory;
 use super::memory::{OutOfService, Shelf, Suppressed};
 use super::notice::NoticesView;
 pub use super::plan::{Gives, Marks, Priority, Record};
 use super::quality::{Quality, Reasons};
 use super::reading::Reading;
+pub use super::rounds::{ChartView, Charted, RoundsView, RowView, Side, Suggestion};
 pub use super::transfer::Transfer;
 pub use crate::physics::balance::{Balance, Terms};
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
@@ -140,6 +142,7 @@ pub struct TankView {
     /// What diagnosis finds, and what it could find.
     pub findings: Vec<OpenFinding>,
     pub abilities: Arc<[Ability]>,
+    pub rounds: Arc<RoundsView>,
     /// A live test: then all of this comes from the value that is put in.
     pub test: Option<TestView>,
 }

@@ -3,6 +3,7 @@
 use super::alarm::Judged;
 use super::annunciation::uses_contact;
 use super::checks::jump::JumpChange;
+use super::checks::signal::SignalWatch;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
 use super::horn::Horn;
@@ -20,6 +21,7 @@ use super::tank::{Changes, Signals, TankState};
 use super::work::Work;
 use super::{ContactSample, Effect, Input, LinkState, Now, Sample, words};
 use crate::quantity::Timestamp;
+use std::cell::OnceCell;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -32,6 +34,7 @@ const CLOCK_STEP: Duration = Duration::from_secs(2);
 pub struct Engine {
     pub(super) plan: Arc<Plan>,
     pub(super) signals: Vec<Signal>,
+    pub(super) signal_checks: Vec<SignalWatch>,
     pub(super) contacts: Vec<Contact>,
     pub(super) links: Vec<(LinkState, Timestamp)>,
     pub(super) tanks: Vec<TankState>,
@@ -52,6 +55,8 @@ pub struct Engine {
     pub(super) blind_since: Option<Timestamp>,
     pub(super) attempts: Attempts,
     pub(super) notices: Notices,
+    /// When time alone next changes something; empty until somebody asks for it after a step.
+    next: OnceCell<Option<Duration>>,
     /// Work on each transmitter.
     pub(super) work: Vec<Option<Work>>,
     pub(super) horn: Horn,
@@ -122,6 +127,7 @@ impl Engine {
         };
         let mut engine = Self {
             signals: vec![Signal::new(now); plan.transmitters.len()],
+            signal_checks: vec![SignalWatch::default(); plan.transmitters.len()],
             contacts: vec![Contact::new(now); plan.contacts.len()],
             links: vec![(waiting, now.utc); plan.links.len()],
             tanks: (0..plan.tanks.len())
@@ -137,6 +143,7 @@ impl Engine {
             last: now,
             blind_since: None,
             attempts: Attempts::default(),
+            next: OnceCell::new(),
             notices: Notices::new(&plan.notices, now),
             work: vec![None; plan.transmitters.len()],
             horn: Horn::default(),
@@ -155,7 +162,9 @@ impl Engine {
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
+        engine.take_up_noises(&memory, effects);
         engine.take_up_tests(&memory, effects);
+        engine.take_up_rounds(&memory, effects);
         let plan = Arc::clone(&engine.plan);
         for (index, tank) in plan.tanks.iter().enumerate() {
             // No data yet, but a shelf's time may be up.
@@ -168,6 +177,7 @@ impl Engine {
     /// Takes one input at a moment; `now.up` never goes back.
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
         let overdue = self.due().is_some_and(|due| due <= now.up);
+        self.next.take();
         self.watch_clock(now, effects);
         self.touched.fill(None);
         match input {
@@ -200,6 +210,7 @@ impl Engine {
             self.let_time_tell(effects);
         }
         self.watch_work(effects);
+        self.watch_rounds(effects);
         self.watch_test(effects);
         self.observe_system(effects);
         self.rest_horn();
@@ -209,6 +220,10 @@ impl Engine {
 
     /// When time alone next changes something; a tick is due then.
     pub fn due(&self) -> Option<Duration> {
+        *self.next.get_or_init(|| self.next_due())
+    }
+
+    fn next_due(&self) -> Option<Duration> {
         let signals = self.signals.iter().zip(&self.plan.transmitters);
         let signals = signals.filter_map(|(signal, plan)| signal.due(plan, self.last));
         let tanks = self.tanks.iter().zip(&self.plan.tanks);
@@ -228,7 +243,7 @@ impl Engine {
         let all = all.chain(of_system).chain(parts);
         let all = all.chain(notices);
         let all = all.chain(self.attempts.due()).chain(self.work_due());
-        all.chain(self.test_due()).min()
+        all.chain(self.test_due()).chain(self.rounds_due()).min()
     }
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
@@ -256,7 +271,11 @@ impl Engine {
         }
         for sample in samples {
             let index = sample.transmitter.index();
-            self.signals[index].accept(&self.plan.transmitters[index], self.last, sample.raw);
+            let transmitter = &self.plan.transmitters[index];
+            self.signals[index].accept(transmitter, self.last, sample.raw);
+            let live = live(&self.plan, (&self.signals, &self.work), self.last);
+            let said = live.value(sample.transmitter);
+            self.signal_checks[index].take(transmitter, self.last, sample.raw, said);
             for tank in &self.readers[index] {
                 let hookup = self.tanks[tank.index()].leading;
                 let leads = self.plan.tanks[tank.index()].hookups[hookup]
@@ -347,8 +366,8 @@ impl Engine {
         changes: Changes,
         effects: &mut Vec<Effect>,
     ) {
-        let reading = self.tanks[index].reading;
         if let Some(was) = changes.quality_was {
+            let reading = &self.tanks[index].reading;
             let text = match reading.quality {
                 Quality::Good => format!("good again, was {}", was.name()),
                 quality => format!(
@@ -377,6 +396,7 @@ impl Engine {
         }
         match changes.jump {
             Some(JumpChange::Opened(jump)) => {
+                let jump = self.explain_jump(index, tank).unwrap_or(jump);
                 self.event(
                     EventKind::Jump,
                     Some(&tank.name),

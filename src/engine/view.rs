@@ -166,6 +166,7 @@ fn tank_view(
         transfer: state.transfer.clone(),
         findings: state.diagnosis.open().to_vec(),
         abilities: Arc::clone(&state.diagnosis.abilities),
+        rounds: Arc::clone(state.rounds.view()),
         test,
     }
 }

@@ -261,6 +261,12 @@ pub fn jump(jump: &Jump) -> String {
         jump.pressure_pa / 1000.0,
         jump.possible.value * 1000.0
     );
+    if jump.verdict == JumpVerdict::GlassUnmoved {
+        return format!(
+            "{moved}. The sight glass stood at {:.3} m: the liquid did not move. Find what did at the transmitter and its lines",
+            jump.plausible.value
+        );
+    }
     let evidence = match (jump.verdict, jump.headspace_pa) {
         (JumpVerdict::PressureArtefact, Some(change_pa)) => {
             let side = if change_pa * jump.pressure_pa > 0.0 {
@@ -272,6 +278,24 @@ pub fn jump(jump: &Jump) -> String {
                 "pressure artefact: the headspace moved by {:+.2} kPa at the same time, so the liquid did not move; {side}",
                 change_pa / 1000.0
             )
+        }
+        (JumpVerdict::CommonCause, _) => format!(
+            "common cause: {} other tanks jumped within half a minute, so look at what they share",
+            jump.together
+        ),
+        (JumpVerdict::EqualiserOpen, _) => {
+            "equaliser open: no difference is left between the two ports".to_owned()
+        }
+        (JumpVerdict::LegLost, _) => {
+            "wet leg lost: it moved by what the whole column in the low leg is worth; it reads high"
+                .to_owned()
+        }
+        (JumpVerdict::UnitOrWords, _) => {
+            "unit or word order: the number is off by the factor of another unit".to_owned()
+        }
+        (JumpVerdict::Real, _) => {
+            "real: what is known to flow makes it; the largest flow in the site file is too small"
+                .to_owned()
         }
         (_, Some(change_pa)) => {
             format!(

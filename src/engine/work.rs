@@ -162,6 +162,12 @@ impl Engine {
         self.work[id.index()] = None;
         let said = format!("{tag}: {text}");
         self.tell_work(id, Some(by), text, effects);
+        // Whatever was done to it, it is another instrument now.
+        for index in 0..self.tanks.len() {
+            if self.reads(index, id) {
+                self.begin_rounds_anew(index, effects);
+            }
+        }
         self.begin_signal(id, effects);
         Ok(Done(said))
     }
@@ -226,14 +232,17 @@ impl Engine {
     /// Another signal is no movement of the liquid.
     fn begin_signal(&mut self, id: TransmitterId, effects: &mut Vec<Effect>) {
         for tank in 0..self.tanks.len() {
-            if self.plan.tanks[tank]
-                .transmitters()
-                .any(|of_tank| of_tank == id)
-            {
+            if self.reads(tank, id) {
                 self.tanks[tank].begin_anew();
             }
         }
         self.let_time_tell(effects);
+    }
+
+    /// Whether a tank's level is made of that transmitter.
+    fn reads(&self, tank: usize, id: TransmitterId) -> bool {
+        let mut own = self.plan.tanks[tank].transmitters();
+        own.any(|of_tank| of_tank == id)
     }
 
     /// The tanks and alarms that hang on a transmitter, in a row.

@@ -9,9 +9,10 @@ use crate::wire::name::fold;
 use maud::{Markup, html};
 use std::time::Duration;
 
-/// A section: its element, its heading, and what it holds.
+/// Its element, its heading, and what it holds.
 type Section = (&'static str, &'static str, fn(&AlarmView) -> bool);
 
+/// The sections of the page, in their order.
 const SECTIONS: &[Section] = &[
     ("act", "Not answered", |alarm| {
         Need::of_alarm(alarm) == Need::Act

@@ -1,7 +1,10 @@
 //! The interface: the forms of [`crate::wire`], as they also go out by MQTT.
 
 use super::PageState;
-use crate::wire::{self, ContactForm, OwnedAlarmForm, SignalForm, TankForm, name::fold};
+use crate::engine::snapshot::TankView;
+use crate::wire::{
+    self, ContactForm, EntriesForm, OwnedAlarmForm, SignalForm, TankForm, name::fold,
+};
 use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
@@ -48,13 +51,22 @@ pub(super) async fn tanks(State(state): State<PageState>) -> Json<Tanks> {
 
 /// A tank by its name, as written or folded.
 pub(super) async fn tank(State(state): State<PageState>, Path(name): Path<String>) -> Response {
+    of_tank(&state, &name, TankForm::new)
+}
+
+/// What was entered of a tank's sight glass and dips.
+pub(super) async fn rounds(State(state): State<PageState>, Path(name): Path<String>) -> Response {
+    of_tank(&state, &name, EntriesForm::new)
+}
+
+fn of_tank<F: Serialize>(state: &PageState, name: &str, form: fn(&TankView) -> F) -> Response {
     let snapshot = state.snapshot();
     match snapshot
         .tanks
         .iter()
-        .find(|tank| fold(&tank.name) == fold(&name))
+        .find(|tank| fold(&tank.name) == fold(name))
     {
-        Some(tank) => Json(TankForm::new(tank)).into_response(),
+        Some(tank) => Json(form(tank)).into_response(),
         None => missing(format!(
             "there is no tank \"{name}\"; /api/v1/tanks lists them"
         )),

@@ -138,6 +138,7 @@ fn routes(state: PageState) -> Router {
         .route("/live.js", get(assets::script))
         .route("/api/v1/tanks", get(api::tanks))
         .route("/api/v1/tanks/{name}", get(api::tank))
+        .route("/api/v1/tanks/{name}/rounds", get(api::rounds))
         .route("/api/v1/alarms", get(api::alarms))
         .route("/api/v1/transmitters", get(api::transmitters))
         .route("/api/v1/contacts", get(api::contacts))

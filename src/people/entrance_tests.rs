@@ -3,6 +3,7 @@
 use super::*;
 use crate::site::settings::{PersonSettings, Role, SystemUser};
 use crate::wire::command::To;
+use crate::wire::rounds::{DipForm, SightForm};
 use std::collections::BTreeSet;
 
 /// Every request once, in the order of the roles' table.
@@ -42,6 +43,16 @@ fn requests() -> Vec<Request> {
             tank: tank(),
             by: by(),
         },
+        Request::Sight(SightForm {
+            tank: tank(),
+            level_m: 3.41,
+            ..SightForm::default()
+        }),
+        Request::Dip(DipForm {
+            tank: tank(),
+            innage_m: Some(3.41),
+            ..DipForm::default()
+        }),
         Request::Product {
             tank: tank(),
             product: "raw".into(),

@@ -17,6 +17,8 @@ pub fn takes(request: &Request) -> (Role, &'static str) {
         Request::Unshelve { .. } => (Role::Operate, "to unshelve an alarm"),
         Request::ConfirmLevel { .. } => (Role::Operate, "to confirm a level"),
         Request::ConfirmLegDrained { .. } => (Role::Operate, "to confirm that a leg is drained"),
+        Request::Sight(_) => (Role::Operate, "to enter a sight glass"),
+        Request::Dip(_) => (Role::Operate, "to enter a dip"),
         Request::Product { .. } => (Role::Operate, "to say what is in a tank"),
         Request::Transfer { .. } => (Role::Operate, "to begin a transfer"),
         Request::EndTransfer { .. } => (Role::Operate, "to end a transfer"),

@@ -47,6 +47,16 @@ pub struct Sensitivity {
 pub struct Budget {
     lines: [Line; LINES],
     count: usize,
+    /// Of all lines, once they are sorted.
+    whole: Option<Whole>,
+}
+
+/// Expanded uncertainties, k = 2.
+#[derive(Clone, Copy, Debug, PartialEq)]
+struct Whole {
+    level: Length,
+    volume: Volume,
+    mass: Mass,
 }
 
 impl Default for Budget {
@@ -59,6 +69,7 @@ impl Default for Budget {
                 mass: kilograms(0.0),
             }; LINES],
             count: 0,
+            whole: None,
         }
     }
 }
@@ -83,6 +94,7 @@ impl Budget {
             volume: cubic_metres(volume_m3),
             mass: kilograms(mass_kg),
         };
+        self.whole = None;
         if self.count < LINES {
             self.lines[self.count] = line;
             self.count += 1;
@@ -106,6 +118,7 @@ impl Budget {
                 .then(volume_b.total_cmp(&volume_a))
                 .then(mass_b.total_cmp(&mass_a))
         });
+        self.whole = Some(self.whole());
     }
 
     pub fn lines(&self) -> &[Line] {
@@ -114,17 +127,25 @@ impl Budget {
 
     /// Expanded uncertainty of the level, k = 2.
     pub fn expanded(&self) -> Length {
-        metres(self.together(|line| line.level.value))
+        self.whole().level
     }
 
     /// Expanded uncertainty of the volume, k = 2.
     pub fn expanded_volume(&self) -> Volume {
-        cubic_metres(self.together(|line| line.volume.value))
+        self.whole().volume
     }
 
     /// Expanded uncertainty of the mass, k = 2.
     pub fn expanded_mass(&self) -> Mass {
-        kilograms(self.together(|line| line.mass.value))
+        self.whole().mass
+    }
+
+    fn whole(&self) -> Whole {
+        self.whole.unwrap_or_else(|| Whole {
+            level: metres(self.together(|line| line.level.value)),
+            volume: cubic_metres(self.together(|line| line.volume.value)),
+            mass: kilograms(self.together(|line| line.mass.value)),
+        })
     }
 
     /// U² = Σ (k·c_i·u_i)², whose squares may be larger than the largest number.

@@ -7,10 +7,21 @@
 //! What always holds: the plant goes in steps of [`STEP`], and model, seed and what is done to it at which
 //! step settle every word to the bit, however its time is cut up.
 
+mod answer;
+mod columns;
+mod fault;
+#[cfg(test)]
+mod fault_tests;
+mod headspace;
+#[cfg(test)]
+mod headspace_tests;
 mod line;
 mod link;
 mod model;
 mod noise;
+mod pipe;
+#[cfg(test)]
+mod pipe_tests;
 pub mod server;
 mod tank;
 #[cfg(test)]
@@ -18,21 +29,22 @@ pub(crate) mod tests;
 mod transmitter;
 mod words;
 
-pub use link::{Answer, LinkFault, exception};
+pub use fault::{Fault, Side};
+pub use link::{Answer, Disturbance, LinkFault, exception};
 pub use model::{
-    AirModel, ContactModel, Fill, HeadspaceModel, LineModel, OutputModel, PlantModel, Senses,
-    Space, TankModel, TransmitterModel,
+    AirModel, ContactModel, Drive, End, Fill, GasModel, HeadspaceModel, LevelSwitch, LineModel,
+    OutputModel, PipeModel, PlantModel, Senses, Space, TankModel, TransmitterModel,
 };
-pub use transmitter::{Fault, Side};
+pub use noise::Noise;
+pub use tank::{HeadspaceFault, Setting};
 pub use words::{Number, Order, encode};
 
-use crate::quantity::{
-    AbsolutePressure, Length, Volume, cubic_metres, cubic_metres_per_second, kelvin,
-};
-use link::{Link, MOST_BITS, MOST_REGISTERS};
-use noise::Noise;
+use crate::quantity::{AbsolutePressure, Length, Volume, cubic_metres, kelvin};
+use columns::Columns;
+use link::Link;
+use pipe::Pipe;
 use std::time::Duration;
-use tank::{Air, Columns, Tank};
+use tank::{Air, Tank};
 use transmitter::{Standing, Transmitter};
 
 /// The plant's step of time.
@@ -44,36 +56,37 @@ pub struct Plant {
     link_names: Vec<String>,
     air: Air,
     tanks: Vec<Tank>,
-    /// Of each tank at this step; reused.
+    /// Of each tank at this step.
     columns: Vec<Columns>,
     transmitters: Vec<Transmitter>,
     contacts: Vec<ContactModel>,
+    pipes: Vec<Pipe>,
     links: Vec<Link>,
     steps: u32,
     /// Time that went by and does not make a step yet.
     rest: Duration,
 }
 
-/// What somebody can turn at a tank.
+/// What the weather turns.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Setting {
-    /// m³/s.
-    Inflow,
-    /// m³/s.
-    Outflow,
-    /// Absolute pressure at the top of the vessel, Pa. A vented tank is closed by it.
-    Headspace,
-    /// K.
-    LiquidTemperature,
+pub enum Weather {
+    /// Of the air and of all lines that follow it, K.
+    Temperature,
+    /// Of the air where the model has it, Pa.
+    Pressure,
 }
+
+/// Streams of the generator: transmitters count from 0, tanks and links from these.
+const TANK_STREAMS: u64 = 1 << 32;
+const LINK_STREAMS: u64 = 2 << 32;
 
 impl Plant {
     pub fn new(model: PlantModel, seed: u64) -> Self {
-        let air = Air {
-            model: model.air,
-            gravity: model.gravity,
-        };
-        let tanks: Vec<Tank> = model.tanks.into_iter().map(Tank::new).collect();
+        let air = Air::new(model.air, model.gravity);
+        let tanks: Vec<Tank> = (TANK_STREAMS..)
+            .zip(model.tanks)
+            .map(|(stream, tank)| Tank::new(tank, &air, Noise::new(seed, stream)))
+            .collect();
         let mut transmitters: Vec<Transmitter> = (0..)
             .zip(model.transmitters)
             .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
@@ -88,13 +101,17 @@ impl Plant {
             .iter_mut()
             .for_each(|transmitter| transmitter.settle(&now));
         Self {
-            links: vec![Link::default(); model.links.len()],
+            links: (LINK_STREAMS..)
+                .zip(&model.links)
+                .map(|(stream, _)| Link::new(Noise::new(seed, stream)))
+                .collect(),
             link_names: model.links,
             air,
             tanks,
             columns,
             transmitters,
             contacts: model.contacts,
+            pipes: model.pipes.into_iter().map(Pipe::new).collect(),
             steps: 0,
             rest: Duration::ZERO,
         }
@@ -122,10 +139,16 @@ impl Plant {
     fn step(&mut self) {
         self.steps += 1;
         let seconds = STEP.as_secs_f64();
-        self.tanks.iter_mut().for_each(|tank| tank.flow(seconds));
-        self.columns.clear();
-        let columns = self.tanks.iter().map(|tank| tank.columns(&self.air));
-        self.columns.extend(columns);
+        let air = self.air;
+        if !self.pipes.is_empty() {
+            self.pipe();
+        }
+        self.tanks
+            .iter_mut()
+            .for_each(|tank| tank.step(seconds, &air));
+        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
+            *columns = tank.columns_after(columns, &air);
+        }
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
@@ -134,6 +157,42 @@ impl Plant {
         for transmitter in &mut self.transmitters {
             transmitter.step(seconds, &now);
         }
+        self.links.iter_mut().for_each(Link::draw);
+        self.refresh_torn(STEP);
+    }
+
+    /// What goes through each pipe in this step.
+    fn pipe(&mut self) {
+        self.tanks.iter_mut().for_each(|tank| tank.piped_m3_s = 0.0);
+        for pipe in &mut self.pipes {
+            let level = |tank: usize| self.tanks[tank].level().value;
+            let flow_m3_s = pipe.flow_m3_s(&self.columns, level, &self.air);
+            if let Some(from) = pipe.model.from {
+                self.tanks[from.tank].piped_m3_s -= flow_m3_s;
+            }
+            if let Some(to) = pipe.model.to {
+                self.tanks[to.tank].piped_m3_s += flow_m3_s;
+            }
+            if let Some(contact) = pipe.model.contact {
+                self.contacts[contact].on = pipe.runs();
+            }
+        }
+    }
+
+    /// Gateways that tear take the first words anew, where that is due.
+    fn refresh_torn(&mut self, step: Duration) {
+        let now = self.time();
+        for (place, link) in self.links.iter().enumerate() {
+            let Some(is_due) = link.refreshes(now, step) else {
+                continue;
+            };
+            let of_it = |one: &&mut Transmitter| one.model.output.link == place;
+            for transmitter in self.transmitters.iter_mut().filter(of_it) {
+                if is_due {
+                    transmitter.hold_first_word();
+                }
+            }
+        }
     }
 }
 
@@ -141,26 +200,37 @@ impl Plant {
 impl Plant {
     /// Turn something to a value in SI units; it holds from the next step on.
     pub fn set(&mut self, tank: usize, setting: Setting, value: f64) {
-        let model = &mut self.tanks[tank].model;
-        match setting {
-            Setting::Inflow => model.inflow = cubic_metres_per_second(value),
-            Setting::Outflow => model.outflow = cubic_metres_per_second(value),
-            Setting::Headspace => {
-                let pressure = AbsolutePressure::pascals(value);
-                model.headspace = HeadspaceModel::Closed { pressure };
-            }
-            Setting::LiquidTemperature => model.liquid_temperature = kelvin(value),
-        }
+        self.tanks[tank].set(setting, value, &self.air);
     }
 
     pub fn setting(&self, tank: usize, setting: Setting) -> f64 {
-        let tank = &self.tanks[tank];
-        match setting {
-            Setting::Inflow => tank.model.inflow.value,
-            Setting::Outflow => tank.model.outflow.value,
-            Setting::Headspace => tank.columns(&self.air).pressure_pa(tank.top().value),
-            Setting::LiquidTemperature => tank.model.liquid_temperature.value,
+        self.tanks[tank].setting(setting, &self.air)
+    }
+
+    /// The air of the whole plant, in SI units.
+    pub fn set_weather(&mut self, weather: Weather, value: f64) {
+        let mut model = self.air.model;
+        match weather {
+            Weather::Temperature => model.temperature = kelvin(value),
+            Weather::Pressure => model.pressure = AbsolutePressure::pascals(value),
         }
+        self.air = Air::new(model, self.air.gravity);
+    }
+
+    pub fn weather(&self, weather: Weather) -> f64 {
+        match weather {
+            Weather::Temperature => self.air.model.temperature.value,
+            Weather::Pressure => self.air.model.pressure.0.value,
+        }
+    }
+
+    /// Speed of a pump or opening of a valve, 0 to 1.
+    pub fn set_pipe(&mut self, pipe: usize, share: f64) {
+        self.pipes[pipe].share = share;
+    }
+
+    pub fn pipe_share(&self, pipe: usize) -> f64 {
+        self.pipes[pipe].share
     }
 
     pub fn set_level(&mut self, tank: usize, level: Length) {
@@ -168,7 +238,20 @@ impl Plant {
     }
 
     pub fn inflict(&mut self, transmitter: usize, fault: Fault) {
-        self.transmitters[transmitter].inflict(fault, &self.tanks, &self.air);
+        let now = Standing {
+            tanks: &self.tanks,
+            columns: &self.columns,
+            air: &self.air,
+        };
+        self.transmitters[transmitter].inflict(fault, &now);
+    }
+
+    pub fn inflict_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.tanks[tank].inflict(fault, &self.air);
+    }
+
+    pub fn mend_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.tanks[tank].mend(fault);
     }
 
     pub fn mend(&mut self, transmitter: usize, fault: Fault) {
@@ -181,7 +264,21 @@ impl Plant {
 
     /// Disturb a link until a moment of the plant's time.
     pub fn disturb(&mut self, link: usize, fault: LinkFault, until: Duration) {
-        self.links[link].inflict(fault, until);
+        let (device, share) = (None, 1.0);
+        let by = Disturbance {
+            fault,
+            device,
+            share,
+            until,
+        };
+        self.disturb_some(link, by);
+    }
+
+    /// The same for one device, or where it befalls only a share of the moments, by the seed.
+    pub fn disturb_some(&mut self, link: usize, by: Disturbance) {
+        let now = self.time();
+        self.links[link].inflict(by, now);
+        self.refresh_torn(STEP);
     }
 }
 
@@ -209,89 +306,5 @@ impl Plant {
     /// What a transmitter tells, in SI units.
     pub fn value(&self, transmitter: usize) -> f64 {
         self.transmitters[transmitter].value()
-    }
-}
-
-/// What its devices answer.
-impl Plant {
-    pub fn links(&self) -> &[String] {
-        &self.link_names
-    }
-
-    /// The answer to a request for registers. A device that is not there is silent behind a gateway, which
-    /// says so; a range that holds an unknown register is refused whole.
-    pub fn answer(
-        &self,
-        link: usize,
-        device: u8,
-        space: Space,
-        address: u16,
-        count: u16,
-    ) -> Answer {
-        match self.links[link].fault(self.time()) {
-            Some(LinkFault::Silent) => return Answer::Silence,
-            Some(LinkFault::Exception(code)) => return Answer::Exception(code),
-            None => {}
-        }
-        let outputs = || {
-            self.transmitters
-                .iter()
-                .filter(|one| (one.model.output.link, one.model.output.device) == (link, device))
-        };
-        let contacts = || {
-            let own = self.contacts.iter();
-            own.filter(|one| (one.link, one.device) == (link, device))
-        };
-        if outputs().next().is_none() && contacts().next().is_none() {
-            return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
-        }
-        let is_bits = matches!(space, Space::Discrete | Space::Coil);
-        let most = if is_bits { MOST_BITS } else { MOST_REGISTERS };
-        if !(1..=most).contains(&count) {
-            return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
-        }
-        let (first, length) = (usize::from(address), usize::from(count));
-        let mut table: Vec<Option<u16>> = vec![None; length];
-        // Its place in the answer, if it is asked for.
-        let asked = |register: usize| register.checked_sub(first).filter(|at| *at < length);
-        for output in outputs().filter(|one| one.model.output.space == space) {
-            let start = usize::from(output.model.output.address);
-            // A number takes four registers at most.
-            if start + 4 <= first || start >= first + length {
-                continue;
-            }
-            for (register, word) in (start..).zip(output.words()) {
-                if let Some(at) = asked(register) {
-                    table[at] = Some(word);
-                }
-            }
-        }
-        for contact in contacts().filter(|one| one.space == space) {
-            if let Some(at) = asked(contact.address.into()) {
-                let state = u16::from(contact.on != contact.inverted);
-                *table[at].get_or_insert(0) |= state << contact.bit.unwrap_or(0);
-            }
-        }
-        let words: Option<Vec<u16>> = table.into_iter().collect();
-        match words {
-            Some(words) if is_bits => Answer::Bits(words.iter().map(|word| *word != 0).collect()),
-            Some(words) => Answer::Words(words),
-            None => Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
-        }
-    }
-
-    /// The words of an answer that has any.
-    pub fn words(
-        &self,
-        link: usize,
-        device: u8,
-        space: Space,
-        address: u16,
-        count: u16,
-    ) -> Option<Vec<u16>> {
-        match self.answer(link, device, space, address, count) {
-            Answer::Words(words) => Some(words),
-            Answer::Bits(_) | Answer::Exception(_) | Answer::Silence => None,
-        }
     }
 }

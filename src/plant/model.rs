@@ -8,7 +8,7 @@ use super::words::{Number, Order};
 use crate::physics::liquid::{Conditions, Gas, Liquid};
 use crate::physics::vessel::Vessel;
 use crate::quantity::{
-    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate,
+    AbsolutePressure, Acceleration, Length, MassDensity, Temperature, Unit, VolumeRate, kelvin,
 };
 use std::time::Duration;
 
@@ -21,6 +21,54 @@ pub struct PlantModel {
     pub tanks: Vec<TankModel>,
     pub transmitters: Vec<TransmitterModel>,
     pub contacts: Vec<ContactModel>,
+    pub pipes: Vec<PipeModel>,
+}
+
+/// A pipe with a pump or a valve in it; none of its ends in a tank: it comes from or goes outside.
+#[derive(Clone, Debug)]
+pub struct PipeModel {
+    pub name: String,
+    pub from: Option<End>,
+    pub to: Option<End>,
+    pub drive: Drive,
+    /// A pump's speed or a valve's opening at the start, 0 to 1.
+    pub share: f64,
+    /// A pump that a level starts and stops.
+    pub switch: Option<LevelSwitch>,
+    /// The contact that is on while it runs or is open, by its place in the model's list.
+    pub contact: Option<usize>,
+}
+
+/// A nozzle of a tank.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct End {
+    pub tank: usize,
+    /// Elevation above the tank's zero.
+    pub at: Length,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Drive {
+    Pump {
+        /// At full speed, without anything to lift against.
+        rate: VolumeRate,
+        /// What it lifts against at no flow; none: it displaces its rate against anything.
+        shut_off: Option<Length>,
+    },
+    Valve {
+        /// Of water at a difference of 1 bar, wide open.
+        kv: VolumeRate,
+        /// The pressure outside; none: that of the air.
+        outside: Option<AbsolutePressure>,
+    },
+}
+
+/// Above `stops` if it starts above it, so that it empties a tank; else it fills one.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LevelSwitch {
+    pub tank: usize,
+    pub starts: Length,
+    pub stops: Length,
 }
 
 /// An on/off input of a device.
@@ -39,7 +87,7 @@ pub struct ContactModel {
 }
 
 /// The air around the tanks.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct AirModel {
     pub temperature: Temperature,
     pub pressure: AbsolutePressure,
@@ -50,14 +98,27 @@ pub struct AirModel {
 impl AirModel {
     /// The pressure of the air at an elevation, at one density throughout.
     pub fn pressure(&self, at: Length, gravity: Acceleration) -> AbsolutePressure {
+        self.pressure_by(self.density_kg_m3(), at, gravity)
+    }
+
+    /// The same, by a density that was worked out before.
+    pub(super) fn pressure_by(
+        &self,
+        rho_kg_m3: f64,
+        at: Length,
+        gravity: Acceleration,
+    ) -> AbsolutePressure {
+        // p(z) = p_baro + ρair·g·(z_baro − z)
+        let column_pa = rho_kg_m3 * gravity.value * (self.pressure_at - at).value;
+        AbsolutePressure::pascals(self.pressure.0.value + column_pa)
+    }
+
+    pub(super) fn density_kg_m3(&self) -> f64 {
         let conditions = Conditions {
             temperature: self.temperature,
             pressure: self.pressure,
         };
-        let rho_kg_m3 = Gas::Air.density(conditions).value.value;
-        // p(z) = p_baro + ρair·g·(z_baro − z)
-        let column_pa = rho_kg_m3 * gravity.value * (self.pressure_at - at).value;
-        AbsolutePressure::pascals(self.pressure.0.value + column_pa)
+        Gas::Air.density(conditions).value.value
     }
 }
 
@@ -79,14 +140,35 @@ pub struct TankModel {
     pub gas: Gas,
     pub gas_temperature: Temperature,
     pub headspace: HeadspaceModel,
+    /// Of what settles on the bottom and flows like mud.
+    pub sediment_density: MassDensity,
+    /// Of foam, as a share of the liquid's density.
+    pub foam_share: f64,
+    /// Bore of the outlet, where the lower tap sits in it.
+    pub tap_in_outlet: Option<Length>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum HeadspaceModel {
     /// Open to the air at this elevation.
     Vented { at: Length },
-    /// Closed, with this pressure at the top of the vessel.
+    /// Closed, and somebody keeps this pressure at the top of the vessel.
     Closed { pressure: AbsolutePressure },
+    /// Closed: gas that the liquid squeezes and lets expand.
+    Gas(GasModel),
+}
+
+/// What is fitted to a closed headspace. Flows are those of the gas at the pressure of the headspace.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasModel {
+    /// At the top of the vessel, at the start.
+    pub pressure: AbsolutePressure,
+    /// Lets gas in under this pressure, so much of it at most.
+    pub blanket: Option<(AbsolutePressure, VolumeRate)>,
+    /// Lets gas out above this pressure, so much of it at most.
+    pub vent: Option<(AbsolutePressure, VolumeRate)>,
+    /// A leak to the air: in this time the pressure above the air's falls to 1/e while the liquid stands.
+    pub leak: Option<Duration>,
 }
 
 /// The tube between a tank or the air and a diaphragm.
@@ -102,7 +184,7 @@ pub enum LineModel {
     },
 }
 
-/// What fills a line when all is well. Lines have the temperature of the air.
+/// What fills a line when all is well. Lines have the temperature of the air, unless they are warmed or cooled.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Fill {
     /// The tank's liquid.
@@ -111,20 +193,28 @@ pub enum Fill {
     Gas,
     /// A seal or fill liquid of this density.
     Seal(MassDensity),
+    /// One that has this density at the start and expands by so much a kelvin that the line gets warmer.
+    Expanding(MassDensity, f64),
 }
 
 impl Fill {
-    /// A seal liquid with the density that it has in a line of this temperature.
+    /// A seal liquid in a line that has this temperature at the start.
     pub fn seal(liquid: &Liquid, temperature: Temperature, air: &AirModel) -> Self {
         let pressure = air.pressure;
-        Fill::Seal(
-            liquid
-                .density(Conditions {
-                    temperature,
-                    pressure,
-                })
-                .value,
-        )
+        let density = |temperature: Temperature| {
+            let conditions = Conditions {
+                temperature,
+                pressure,
+            };
+            liquid.density(conditions).value
+        };
+        // ρ(T) = ρ0 / (1 + β·(T − T0)); β over the next ten kelvin.
+        let here = density(temperature);
+        let warmer = density(kelvin(temperature.value + 10.0));
+        match (here / warmer).value - 1.0 {
+            0.0 => Fill::Seal(here),
+            over_ten_kelvin => Fill::Expanding(here, over_ten_kelvin / 10.0),
+        }
     }
 
     /// The purge of a dip tube at the pressure of the gas above the liquid. The plant keeps its density,
@@ -149,6 +239,10 @@ pub struct TransmitterModel {
     pub noise: f64,
     /// Added to the true value.
     pub zero_offset: f64,
+    /// What it tells of a change, less 1: 0.01 where it tells 1 % too much.
+    pub span_error: f64,
+    /// Its value goes in steps of this; 0: in none.
+    pub resolution: f64,
     /// Time constant of the first-order damping.
     pub damping: Duration,
     pub output: OutputModel,
@@ -206,6 +300,8 @@ pub struct OutputModel {
     pub saturates: Option<(f64, f64)>,
     /// The register number that says failure; not-a-number in a floating-point register.
     pub failure: f64,
+    /// That of a failure current below the measuring band, where there is one.
+    pub failure_low: Option<f64>,
 }
 
 /// The tables of the Modbus application protocol (V1.1b3, section 4.3): of 16-bit words and of bits.

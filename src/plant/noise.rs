@@ -1,15 +1,15 @@
 //! Gaussian noise that is the same to the bit for the same seed.
 //!
-//! Each transmitter has a stream of its own, so that one more transmitter does not change the others.
+//! Each transmitter, tank and link has a stream of its own, so that one more does not change the others.
 //! Generator: PCG-XSH-RR 64/32 (O'Neill, "PCG: A Family of Simple Fast Space-Efficient Statistically Good
 //! Algorithms for Random Number Generation", Harvey Mudd College HMC-CS-2014-0905, 2014), whose output is
 //! fixed by its definition. Deviates: the ziggurat method (Marsaglia and Tsang, J. Stat. Software 5(8), 2000).
 
-use rand_distr::{Distribution, StandardNormal};
+use rand_distr::{Distribution, StandardNormal, StandardUniform};
 use rand_pcg::Pcg32;
 
 #[derive(Clone, Debug)]
-pub(super) struct Noise(Pcg32);
+pub struct Noise(Pcg32);
 
 impl Noise {
     pub fn new(seed: u64, stream: u64) -> Self {
@@ -17,8 +17,13 @@ impl Noise {
     }
 
     /// A deviate of mean 0 and standard deviation 1.
-    pub fn next(&mut self) -> f64 {
+    pub(super) fn next(&mut self) -> f64 {
         StandardNormal.sample(&mut self.0)
+    }
+
+    /// Any number from 0 to 1, each as likely as the other.
+    pub fn share(&mut self) -> f64 {
+        StandardUniform.sample(&mut self.0)
     }
 }
 

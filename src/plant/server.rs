@@ -1,12 +1,18 @@
 //! The plant over Modbus TCP: one listening port a link, on the loopback alone.
 //!
 //! Function codes 1 to 4 are served, every other one is refused. The plant goes at `speed` times the
-//! time of the wall, in whole steps; falling behind is made up for, never skipped.
+//! time of the wall, in whole steps; falling behind is made up for, never skipped. By how much an answer is late
+//! is the wall's time at any speed, since a client's patience is.
+
+mod breakable;
+#[cfg(test)]
+mod tests;
 
 use super::{Answer, Plant, Space, exception};
-use std::future::{Ready, ready};
+use breakable::{Breakable, Broken};
 use std::io;
 use std::net::{Ipv4Addr, SocketAddr};
+use std::pin::Pin;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 use tokio::net::{TcpListener, TcpStream};
@@ -66,6 +72,7 @@ pub async fn serve(
             Devices {
                 plant: Arc::clone(&plant),
                 link,
+                broken: Broken::default(),
             },
             stop.clone(),
         ));
@@ -101,11 +108,21 @@ async fn step_along(
 async fn answer_requests(listener: TcpListener, devices: Devices, stop: CancellationToken) {
     let server = Server::new(listener);
     let accept = |stream: TcpStream, from: SocketAddr| {
-        let devices = devices.clone();
+        // What breaks one connection is its own.
+        let devices = Devices {
+            broken: Broken::default(),
+            ..devices.clone()
+        };
         async move {
             // A small answer goes out at once; a connection that cannot be set so works all the same.
             stream.set_nodelay(true).ok();
-            accept_tcp_connection(stream, from, |_| Ok(Some(devices.clone())))
+            let is_taken = look_at(&devices.plant, |plant| plant.connects(devices.link));
+            let devices = |_| Ok(is_taken.then(|| devices.clone()));
+            let accepted = accept_tcp_connection(stream, from, devices)?;
+            Ok(accepted.map(|(devices, stream)| {
+                let broken = devices.broken.clone();
+                (devices, Breakable::new(stream, broken))
+            }))
         }
     };
     let lost = |error: io::Error| tracing::debug!("simulated plant: a connection ended: {error}");
@@ -119,19 +136,21 @@ async fn answer_requests(listener: TcpListener, devices: Devices, stop: Cancella
 struct Devices {
     plant: Shared,
     link: usize,
+    broken: Broken,
 }
 
 impl Service for Devices {
     type Request = SlaveRequest<'static>;
     type Response = Option<Response>;
     type Exception = ExceptionCode;
-    type Future = Ready<Result<Option<Response>, ExceptionCode>>;
+    type Future = Pin<Box<dyn Future<Output = Result<Option<Response>, ExceptionCode>> + Send>>;
 
     fn call(&self, request: Self::Request) -> Self::Future {
         let device = request.slave;
         let read = |space, address, count| {
             look_at(&self.plant, |plant| {
-                plant.answer(self.link, device, space, address, count)
+                let answer = plant.answer(self.link, device, space, address, count);
+                (answer, plant.delay(self.link))
             })
         };
         let asked = match request.request {
@@ -141,9 +160,19 @@ impl Service for Devices {
             Request::ReadHoldingRegisters(address, count) => Some((Space::Holding, address, count)),
             _ => None,
         };
-        ready(match asked {
-            Some((space, address, count)) => respond(space, read(space, address, count)),
-            None => Err(ExceptionCode::new(exception::ILLEGAL_FUNCTION)),
+        let answered = asked.map(|(space, address, count)| (space, read(space, address, count)));
+        let broken = self.broken.clone();
+        Box::pin(async move {
+            let Some((space, (answer, delay))) = answered else {
+                return Err(ExceptionCode::new(exception::ILLEGAL_FUNCTION));
+            };
+            if !delay.is_zero() {
+                tokio::time::sleep(delay).await;
+            }
+            if answer == Answer::Reset {
+                broken.set();
+            }
+            respond(space, answer)
         })
     }
 }
@@ -155,161 +184,11 @@ fn respond(space: Space, answer: Answer) -> Result<Option<Response>, ExceptionCo
         (Answer::Bits(bits), Space::Coil) => Ok(Some(Response::ReadCoils(bits))),
         (Answer::Bits(bits), _) => Ok(Some(Response::ReadDiscreteInputs(bits))),
         (Answer::Exception(code), _) => Err(ExceptionCode::new(code)),
-        (Answer::Silence, _) => Ok(None),
+        (Answer::Silence | Answer::Reset, _) => Ok(None),
     }
 }
 
 /// A panic elsewhere leaves the plant as it was before or after a step: it is still a plant.
 fn look_at<T>(plant: &Shared, look: impl FnOnce(&mut Plant) -> T) -> T {
     look(&mut plant.lock().unwrap_or_else(PoisonError::into_inner))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::plant::tests::{dry_leg_model, level_output};
-    use crate::plant::{ContactModel, LinkFault, Senses};
-    use std::time::Duration;
-    use tokio_modbus::Slave;
-    use tokio_modbus::client::{Context, Reader, Writer, tcp};
-
-    const WAIT: Duration = Duration::from_secs(5);
-
-    /// One tank whose level stands as a 32-bit number at input 0 of device 1.
-    async fn served(speed: f64) -> (Served, CancellationToken, Context) {
-        let mut model = dry_leg_model();
-        model.transmitters[0].senses = Senses::Level { tank: 0 };
-        model.transmitters[0].output = level_output();
-        let stop = CancellationToken::new();
-        let hand = |_: &mut Plant| {};
-        let served = serve(Plant::new(model, 1), 0, speed, hand, stop.clone())
-            .await
-            .expect("the loopback has free ports");
-        let context = tcp::connect_slave(served.addresses[0].1, Slave(1))
-            .await
-            .expect("it listens");
-        (served, stop, context)
-    }
-
-    fn level(words: &[u16]) -> f32 {
-        f32::from_bits(u32::from(words[0]) << 16 | u32::from(words[1]))
-    }
-
-    #[tokio::test]
-    async fn a_client_reads_the_level() {
-        let (served, stop, mut context) = served(1.0).await;
-        let words = context
-            .read_input_registers(0, 2)
-            .await
-            .expect("an answer")
-            .expect("no exception");
-        assert!((level(&words) - 3.0).abs() < 1e-6);
-        stop.cancel();
-        tokio::time::timeout(WAIT, served.stopped())
-            .await
-            .expect("it stops");
-    }
-
-    #[tokio::test]
-    async fn a_client_reads_contacts_in_every_table() {
-        let mut model = dry_leg_model();
-        let contact = |space, bit, inverted| ContactModel {
-            tag: "P-101".into(),
-            link: 0,
-            device: 1,
-            space,
-            address: 40,
-            bit,
-            inverted,
-            on: false,
-        };
-        model.contacts = vec![
-            contact(Space::Discrete, None, false),
-            contact(Space::Coil, None, true),
-            contact(Space::Holding, Some(3), false),
-            contact(Space::Holding, Some(15), true),
-        ];
-        let stop = CancellationToken::new();
-        let served = serve(Plant::new(model, 1), 0, 1.0, |_| {}, stop.clone())
-            .await
-            .expect("the loopback has free ports");
-        let mut context = tcp::connect_slave(served.addresses[0].1, Slave(1))
-            .await
-            .expect("it listens");
-        let mut read = async || {
-            let discrete = context.read_discrete_inputs(40, 1).await;
-            let coil = context.read_coils(40, 1).await;
-            let word = context.read_holding_registers(40, 1).await;
-            (
-                discrete.expect("an answer").expect("bits")[0],
-                coil.expect("an answer").expect("bits")[0],
-                word.expect("an answer").expect("words")[0],
-            )
-        };
-        assert_eq!(read().await, (false, true, 0x8000));
-        (0..4).for_each(|place| look_at(&served.plant, |plant| plant.switch(place, true)));
-        assert_eq!(read().await, (true, false, 0x0008));
-        stop.cancel();
-    }
-
-    #[tokio::test]
-    async fn what_it_does_not_have_it_refuses() {
-        let (_served, stop, mut context) = served(1.0).await;
-        let unknown = context.read_input_registers(0, 3).await.expect("an answer");
-        assert_eq!(unknown, Err(ExceptionCode::IllegalDataAddress));
-        let other_table = context
-            .read_holding_registers(0, 2)
-            .await
-            .expect("an answer");
-        assert_eq!(other_table, Err(ExceptionCode::IllegalDataAddress));
-        let bits = context.read_coils(0, 1).await.expect("an answer");
-        assert_eq!(bits, Err(ExceptionCode::IllegalDataAddress));
-        let written = context.write_single_coil(0, true).await.expect("an answer");
-        assert_eq!(written, Err(ExceptionCode::IllegalFunction));
-        let mut elsewhere = tcp::connect_slave(_served.addresses[0].1, Slave(9))
-            .await
-            .expect("it listens");
-        let absent = elsewhere
-            .read_input_registers(0, 2)
-            .await
-            .expect("an answer");
-        assert_eq!(absent, Err(ExceptionCode::GatewayTargetDevice));
-        stop.cancel();
-    }
-
-    #[tokio::test]
-    async fn a_disturbed_link_refuses_or_says_nothing() {
-        let (served, stop, mut context) = served(1.0).await;
-        let disturb = |fault| {
-            look_at(&served.plant, |plant| {
-                plant.disturb(0, fault, plant.time() + WAIT)
-            })
-        };
-        disturb(LinkFault::Exception(6));
-        assert_eq!(
-            context.read_input_registers(0, 2).await.expect("an answer"),
-            Err(ExceptionCode::ServerDeviceBusy)
-        );
-        disturb(LinkFault::Silent);
-        let silence = tokio::time::timeout(
-            Duration::from_millis(200),
-            context.read_input_registers(0, 2),
-        )
-        .await;
-        assert!(silence.is_err(), "{silence:?}");
-        stop.cancel();
-    }
-
-    #[tokio::test]
-    async fn time_goes_at_its_speed() {
-        let (served, stop, _) = served(100.0).await;
-        tokio::time::timeout(WAIT, async {
-            while look_at(&served.plant, |plant| plant.time()) < Duration::from_secs(10) {
-                tokio::time::sleep(Duration::from_millis(10)).await;
-            }
-        })
-        .await
-        .expect("ten seconds go by in a tenth");
-        stop.cancel();
-    }
 }

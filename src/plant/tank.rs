@@ -1,37 +1,107 @@
 //! A tank as it truly is at a moment: its volume is the state, everything else follows from it.
 
+mod deeds;
+mod standing;
+
+use super::headspace::Headspace;
 use super::model::{AirModel, HeadspaceModel, TankModel};
-use crate::physics::liquid::{Conditions, Density};
-use crate::quantity::{AbsolutePressure, Acceleration, Length, cubic_metres, metres};
+use super::noise::Noise;
+use crate::quantity::{Acceleration, Length, Temperature, cubic_metres, metres};
+
+pub(super) use standing::Cause;
 
 /// The air at the plant.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Air {
     pub model: AirModel,
     pub gravity: Acceleration,
+    density_kg_m3: f64,
 }
 
 impl Air {
+    pub fn new(model: AirModel, gravity: Acceleration) -> Self {
+        Self {
+            density_kg_m3: model.density_kg_m3(),
+            model,
+            gravity,
+        }
+    }
+
     pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
-        self.model
-            .pressure(metres(elevation_m), self.gravity)
-            .0
-            .value
+        let at = metres(elevation_m);
+        let pressure = self.model.pressure_by(self.density_kg_m3, at, self.gravity);
+        pressure.0.value
     }
 }
+
+/// What somebody can turn at a tank.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Setting {
+    /// m³/s.
+    Inflow,
+    /// m³/s.
+    Outflow,
+    /// Absolute pressure at the top of the vessel, Pa. A vented tank is closed by it.
+    Headspace,
+    /// K.
+    LiquidTemperature,
+    /// K.
+    GasTemperature,
+    /// Of its lines, K. They no longer follow the air then.
+    LineTemperature,
+    /// Of the liquid at the temperature that it has now, kg/m³.
+    Density,
+    /// Thickness of the foam on the liquid, m.
+    Foam,
+    /// How high above the tank's zero sediment lies, m.
+    Sediment,
+    /// Standard deviation of the surface's sway, m.
+    Agitation,
+}
+
+/// What can be wrong with the gas above a liquid.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum HeadspaceFault {
+    /// Nothing goes through the vent any more; an open tank is closed by it.
+    VentBlocked,
+    /// The blanket brings no gas.
+    BlanketLost,
+    /// Gas leaks to the air: in so many seconds the pressure above the air's falls to 1/e.
+    Leak(f64),
+}
+
+/// How long a surface that is stirred remembers where it was, s: a choice of this model, about a quarter of
+/// the period that a surface a metre wide sways with.
+const SWAY_S: f64 = 0.3;
 
 #[derive(Clone, Debug)]
 pub(super) struct Tank {
     pub model: TankModel,
     volume_m3: f64,
+    bottom_m3: f64,
     least_m3: f64,
     most_m3: f64,
     overflowed_m3: f64,
     not_drawn_m3: f64,
+    /// What pipes bring, less what they take, m³/s.
+    pub piped_m3_s: f64,
+    /// True density over the one that the liquid should have.
+    density_ratio: f64,
+    /// The gas that is closed in, where it is.
+    headspace: Option<Headspace>,
+    /// How the headspace was before its vent was blocked.
+    before_blocking: Option<(HeadspaceModel, Option<Headspace>)>,
+    line_temperature: Option<Temperature>,
+    lines_began: Temperature,
+    foam_m: f64,
+    sediment_m: Option<f64>,
+    agitation_m: f64,
+    swell_m: f64,
+    noise: Noise,
 }
 
 impl Tank {
-    pub fn new(model: TankModel) -> Self {
+    pub fn new(model: TankModel, air: &Air, noise: Noise) -> Self {
         let vessel = &model.vessel;
         let lip = model
             .overflow
@@ -42,14 +112,34 @@ impl Tank {
         );
         let warm = vessel.at(Some(model.liquid_temperature));
         let volume_m3 = warm.volume(model.level + model.zero).value.min(most_m3);
-        Self {
+        let mut tank = Self {
             volume_m3,
+            bottom_m3: least_m3,
             least_m3,
             most_m3,
             overflowed_m3: 0.0,
             not_drawn_m3: 0.0,
+            piped_m3_s: 0.0,
+            density_ratio: 1.0,
+            headspace: None,
+            before_blocking: None,
+            line_temperature: None,
+            lines_began: air.model.temperature,
+            foam_m: 0.0,
+            sediment_m: None,
+            agitation_m: 0.0,
+            swell_m: 0.0,
+            noise,
             model,
+        };
+        if let HeadspaceModel::Gas(gas) = tank.model.headspace {
+            let pressure_pa = gas.pressure.0.value;
+            tank.headspace = Some(Headspace::new(gas, pressure_pa, tank.gas_state()));
         }
+        if let Some(density) = tank.model.density {
+            tank.set(Setting::Density, density.value, air);
+        }
+        tank
     }
 
     pub fn volume_m3(&self) -> f64 {
@@ -66,52 +156,42 @@ impl Tank {
         self.not_drawn_m3
     }
 
-    /// Above the tank's zero.
+    /// Of the clear liquid, above the tank's zero.
     pub fn level(&self) -> Length {
         let warm = (self.model.vessel).at(Some(self.model.liquid_temperature));
-        warm.height(cubic_metres(self.volume_m3)) - self.model.zero
+        let level = warm.height(cubic_metres(self.volume_m3)) - self.model.zero;
+        if self.foam_m == 0.0 {
+            return level;
+        }
+        // What is in the foam is missed below: φ·A·z, as in straight walls.
+        let vessel = &self.model.vessel;
+        let lower_m = self.model.foam_share * self.foam_m;
+        let lowest = vessel.bottom() - self.model.zero;
+        vessel
+            .level(vessel.elevation(level) - metres(lower_m))
+            .max(lowest)
     }
 
-    /// Let liquid flow for a time. Volume before + in − out = volume after + overflowed − not drawn.
-    pub fn flow(&mut self, seconds: f64) {
+    /// Let time go by. Volume before + in − out = volume after + overflowed − not drawn.
+    pub fn step(&mut self, seconds: f64, air: &Air) {
         // ΔV = (Q_in − Q_out)·Δt
-        let wanted_m3 =
-            self.volume_m3 + (self.model.inflow.value - self.model.outflow.value) * seconds;
+        let flow_m3_s = self.model.inflow.value - self.model.outflow.value + self.piped_m3_s;
+        let wanted_m3 = self.volume_m3 + flow_m3_s * seconds;
         self.volume_m3 = wanted_m3.clamp(self.least_m3, self.most_m3);
         self.overflowed_m3 += (wanted_m3 - self.most_m3).max(0.0);
         self.not_drawn_m3 += (self.least_m3 - wanted_m3).max(0.0);
-    }
-
-    /// The standing columns at this moment.
-    pub fn columns(&self, air: &Air) -> Columns {
-        let top_m = self.top().value;
-        let opening = match self.model.headspace {
-            HeadspaceModel::Vented { at } => (at.value, air.pressure_pa(at.value)),
-            HeadspaceModel::Closed { pressure } => (top_m, pressure.0.value),
-        };
-        let at = |temperature| Conditions {
-            temperature,
-            pressure: AbsolutePressure::pascals(opening.1),
-        };
-        let liquid = &self.model.liquid;
-        let in_vessel = liquid.density(at(self.model.liquid_temperature));
-        let in_lines = liquid.density_in_leg(at(air.model.temperature));
-        let truly = |density: Density| self.model.density.unwrap_or(density.value).value;
-        let gas = self.model.gas.density(at(self.model.gas_temperature));
-        Columns {
-            gravity_m_s2: air.gravity.value,
-            surface_m: self.model.vessel.elevation(self.level()).value,
-            opening_m: opening.0,
-            opening_pa: opening.1,
-            liquid_kg_m3: truly(in_vessel),
-            gas_kg_m3: gas.value.value,
-            liquid_in_lines_kg_m3: truly(in_lines),
-            gas_in_lines_kg_m3: self
-                .model
-                .gas
-                .density_in_leg(gas, at(air.model.temperature))
-                .value
-                .value,
+        if self.headspace.is_some() {
+            let (state, air_pa) = (self.gas_state(), air.pressure_pa(self.top().value));
+            let headspace = self.headspace.as_mut();
+            headspace
+                .into_iter()
+                .for_each(|headspace| headspace.step(seconds, state, air_pa));
+        }
+        if self.agitation_m > 0.0 {
+            // An Ornstein–Uhlenbeck process: x ← x·e^(−Δt/τ) + σ·√(1 − e^(−2Δt/τ))·N(0, 1).
+            let kept = (-seconds / SWAY_S).exp();
+            self.swell_m *= kept;
+            self.swell_m += self.agitation_m * (1.0 - kept * kept).sqrt() * self.noise.next();
         }
     }
 
@@ -126,35 +206,13 @@ impl Tank {
         let vessel = &self.model.vessel;
         vessel.elevation(vessel.top() - self.model.zero)
     }
-}
 
-/// What stands in a tank and in its lines.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Columns {
-    pub gravity_m_s2: f64,
-    pub surface_m: f64,
-    /// Where the pressure of the gas is known, and what it is there.
-    pub opening_m: f64,
-    pub opening_pa: f64,
-    pub liquid_kg_m3: f64,
-    pub gas_kg_m3: f64,
-    pub liquid_in_lines_kg_m3: f64,
-    pub gas_in_lines_kg_m3: f64,
-}
-
-impl Columns {
-    /// The pressure in the vessel at an elevation: from the opening through the gas down to the surface, and
-    /// from there through the liquid.
-    pub fn pressure_pa(&self, elevation_m: f64) -> f64 {
-        let end_of_gas_m = elevation_m.max(self.surface_m);
-        // Going down by Δz through a column of density ρ adds ρ·g·Δz.
-        let mut pressure_pa = self.opening_pa;
-        pressure_pa += self.gas_kg_m3 * self.gravity_m_s2 * (self.opening_m - end_of_gas_m);
-        pressure_pa += self.liquid_kg_m3 * self.gravity_m_s2 * (end_of_gas_m - elevation_m);
-        pressure_pa
-    }
-
-    pub fn covers(&self, elevation_m: f64) -> bool {
-        self.surface_m > elevation_m
+    /// Volume and temperature of the gas.
+    fn gas_state(&self) -> (f64, f64) {
+        let capacity_m3 = self.model.vessel.capacity().value;
+        (
+            capacity_m3 - self.volume_m3,
+            self.model.gas_temperature.value,
+        )
     }
 }

@@ -4,18 +4,20 @@ use super::*;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::{Head, Shape, Vessel};
 use crate::quantity::unit::{Dimension, find};
-use crate::quantity::{celsius, kilograms_per_cubic_metre, metres, metres_per_second_squared};
+use crate::quantity::{
+    celsius, cubic_metres_per_second, kilograms_per_cubic_metre, metres, metres_per_second_squared,
+};
 use approx::assert_abs_diff_eq;
 
-const G: f64 = 9.81;
+pub(super) const G: f64 = 9.81;
 /// Dry air at 15 °C and 101 325 Pa: 1.225 kg/m³ (ISO 2533, sea level), to its printed digits.
-const AIR: f64 = 1.225;
+pub(super) const AIR: f64 = 1.225;
 
-fn fill_of(kilograms: f64) -> Fill {
+pub(super) fn fill_of(kilograms: f64) -> Fill {
     Fill::Seal(kilograms_per_cubic_metre(kilograms))
 }
 
-fn tapped(tap: f64, diaphragm: f64, fill: Fill) -> LineModel {
+pub(super) fn tapped(tap: f64, diaphragm: f64, fill: Fill) -> LineModel {
     LineModel::Tapped {
         tap: metres(tap),
         diaphragm: metres(diaphragm),
@@ -31,7 +33,7 @@ pub(crate) fn level_output() -> OutputModel {
     }
 }
 
-fn pascal_output() -> OutputModel {
+pub(super) fn pascal_output() -> OutputModel {
     OutputModel {
         link: 0,
         device: 1,
@@ -43,22 +45,25 @@ fn pascal_output() -> OutputModel {
         scale: None,
         saturates: None,
         failure: f64::NAN,
+        failure_low: None,
     }
 }
 
-fn transmitter(senses: Senses) -> TransmitterModel {
+pub(super) fn transmitter(senses: Senses) -> TransmitterModel {
     TransmitterModel {
         tag: "PDT-1".into(),
         senses,
         noise: 0.0,
         zero_offset: 0.0,
+        span_error: 0.0,
+        resolution: 0.0,
         damping: Duration::ZERO,
         output: pascal_output(),
     }
 }
 
 /// A closed tank of 1 m² and 6 m with water of 1000 kg/m³ at 3 m under a gas of 5 kg/m³ at 250 kPa(a).
-fn model(senses: Senses) -> PlantModel {
+pub(super) fn model(senses: Senses) -> PlantModel {
     let side = metres(1.0);
     let shape = Shape::Rectangular {
         length: side,
@@ -92,13 +97,17 @@ fn model(senses: Senses) -> PlantModel {
             headspace: HeadspaceModel::Closed {
                 pressure: AbsolutePressure::pascals(250_000.0),
             },
+            sediment_density: kilograms_per_cubic_metre(1200.0),
+            foam_share: 0.1,
+            tap_in_outlet: None,
         }],
         transmitters: vec![transmitter(senses)],
         contacts: Vec::new(),
+        pipes: Vec::new(),
     }
 }
 
-fn differential(high: LineModel, low: LineModel) -> PlantModel {
+pub(super) fn differential(high: LineModel, low: LineModel) -> PlantModel {
     model(Senses::Differential { tank: 0, high, low })
 }
 
@@ -109,19 +118,19 @@ pub(crate) fn dry_leg_model() -> PlantModel {
     )
 }
 
-fn wet_leg_model() -> PlantModel {
+pub(super) fn wet_leg_model() -> PlantModel {
     differential(
         tapped(0.5, -1.0, Fill::Liquid),
         tapped(5.5, -1.0, fill_of(1070.0)),
     )
 }
 
-fn start(model: PlantModel) -> Plant {
+pub(super) fn start(model: PlantModel) -> Plant {
     Plant::new(model, 7)
 }
 
 /// The value after a step.
-fn next(plant: &mut Plant) -> f64 {
+pub(super) fn next(plant: &mut Plant) -> f64 {
     plant.advance(STEP);
     plant.value(0)
 }
@@ -274,9 +283,9 @@ fn faults_of_the_transmitter() {
     model.transmitters[0].zero_offset = 200.0;
     let mut plant = start(model);
     let sound = plant.value(0);
-    plant.inflict(0, Fault::EqualiserOpen);
+    plant.inflict(0, Fault::EQUALISER_OPEN);
     assert_abs_diff_eq!(next(&mut plant), 200.0, epsilon = 1e-9);
-    plant.mend(0, Fault::EqualiserOpen);
+    plant.mend(0, Fault::EQUALISER_OPEN);
     plant.inflict(0, Fault::Drift(10.0));
     plant.advance(Duration::from_secs(2));
     assert_abs_diff_eq!(plant.value(0), sound + 20.0, epsilon = 1e-6);

@@ -1,37 +1,14 @@
 //! A transmitter: what it senses becomes a damped, noisy number in registers, or what a fault makes of it.
 
+use super::STEP;
+use super::columns::Columns;
+use super::fault::{Fault, Side};
 use super::line::Line;
+use super::link::LinkFault;
 use super::model::{Senses, TransmitterModel};
 use super::noise::Noise;
-use super::tank::{Air, Columns, Tank};
+use super::tank::{Air, Tank};
 use super::words;
-
-/// Which of a transmitter's lines.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
-    /// The line of the high port, or the only one.
-    High,
-    Low,
-}
-
-/// What can be wrong with a transmitter and its lines. Numbers are in SI units of what it reads.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Fault {
-    /// The pressure of the moment is trapped.
-    Plugged(Side),
-    /// A height of the fill is gone from the top of the line, m.
-    LegLost(Side, f64),
-    /// A height of the tank's liquid stands in a dry line, m.
-    Condensate(Side, f64),
-    /// High and low side are joined.
-    EqualiserOpen,
-    /// The number stays.
-    Frozen,
-    /// The register says failure.
-    Failed,
-    /// The value runs away by so much a second.
-    Drift(f64),
-}
 
 /// Everything that can be sensed at one moment; the columns of each tank are worked out once for all of them.
 #[derive(Clone, Copy, Debug)]
@@ -41,17 +18,31 @@ pub(super) struct Standing<'a> {
     pub air: &'a Air,
 }
 
+/// How a transmitter says that it has failed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Failed {
+    High,
+    Low,
+}
+
 #[derive(Clone, Debug)]
 pub(super) struct Transmitter {
     pub model: TransmitterModel,
     lines: [Option<Line>; 2],
-    equaliser_open: bool,
+    /// By which share the high and low side are joined.
+    equaliser: f64,
+    /// The outside air as a shut tube has it, Pa.
+    reference_pa: Option<f64>,
     frozen: bool,
-    failed: bool,
+    failed: Option<Failed>,
     drift_per_s: f64,
     drifted: f64,
     damped: f64,
+    /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
+    share: f64,
     value: f64,
+    /// The first word of its number as a gateway that tears it has it.
+    held: u16,
     noise: Noise,
 }
 
@@ -66,40 +57,47 @@ impl Transmitter {
             }
             _ => [None, None],
         };
+        let constant_s = model.damping.as_secs_f64();
         Self {
+            share: match constant_s > 0.0 {
+                true => -(-STEP.as_secs_f64() / constant_s).exp_m1(),
+                false => 1.0,
+            },
             model,
             lines,
-            equaliser_open: false,
+            equaliser: 0.0,
+            reference_pa: None,
             frozen: false,
-            failed: false,
+            failed: None,
             drift_per_s: 0.0,
             drifted: 0.0,
             damped: 0.0,
             value: 0.0,
+            held: 0,
             noise,
         }
     }
 
     /// Take the present state at once, as at power-up.
     pub fn settle(&mut self, now: &Standing<'_>) {
-        self.flood(now);
+        if let Some(tank) = self.tank() {
+            let lines = self.lines.iter_mut().flatten();
+            lines.for_each(|line| line.settle(&now.columns[tank], now.air));
+        }
         self.damped = self.sensed(now);
         self.update();
     }
 
     /// Let time go by.
     pub fn step(&mut self, seconds: f64, now: &Standing<'_>) {
-        self.flood(now);
+        if let Some(tank) = self.tank() {
+            let lines = self.lines.iter_mut().flatten();
+            lines.for_each(|line| line.step(seconds, &now.columns[tank], now.air));
+        }
         self.drifted += self.drift_per_s * seconds;
         let sensed = self.sensed(now);
-        let constant_s = self.model.damping.as_secs_f64();
         // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        let share = if constant_s > 0.0 {
-            -(-seconds / constant_s).exp_m1()
-        } else {
-            1.0
-        };
-        self.damped += (sensed - self.damped) * share;
+        self.damped += (sensed - self.damped) * self.share;
         self.update();
     }
 
@@ -109,46 +107,80 @@ impl Transmitter {
         words::encode(self.raw(), output.number, output.order)
     }
 
+    /// What of them comes through a link.
+    pub fn words_through(&self, fault: Option<LinkFault>) -> Vec<u16> {
+        let mut words = self.words();
+        match fault {
+            Some(LinkFault::Swapped) => words.reverse(),
+            // Of a number of one word nothing can be torn off.
+            Some(LinkFault::Torn(_)) if words.len() > 1 => words[0] = self.held,
+            _ => {}
+        }
+        words
+    }
+
+    /// What a gateway shows of it until the next time.
+    pub fn hold_first_word(&mut self) {
+        self.held = self.words()[0];
+    }
+
     /// The value that it tells, in SI units.
     pub fn value(&self) -> f64 {
         self.value
     }
 
-    pub fn inflict(&mut self, fault: Fault, tanks: &[Tank], air: &Air) {
+    pub fn inflict(&mut self, fault: Fault, now: &Standing<'_>) {
+        let columns = self.tank().map(|tank| &now.columns[tank]);
+        let mut at = |side: Side, act: &dyn Fn(&mut Line, &Columns)| {
+            if let (Some(columns), Some(line)) = (columns, self.lines[side as usize].as_mut()) {
+                act(line, columns);
+            }
+        };
         match fault {
-            Fault::Plugged(side) => {
-                if let (Some(tank), Some(line)) = (self.tank(), self.line(side)) {
-                    line.plug(&tanks[tank].columns(air), air);
-                }
+            Fault::Plugged(side) => at(side, &|line, columns| line.plug(0.0, columns)),
+            Fault::PluggedStiff(side, stiffness_pa) => {
+                at(side, &|line, columns| line.plug(stiffness_pa, columns));
             }
-            Fault::LegLost(side, height_m) => self
-                .line(side)
-                .into_iter()
-                .for_each(|line| line.lose(height_m)),
-            Fault::Condensate(side, height_m) => {
-                self.line(side)
-                    .into_iter()
-                    .for_each(|line| line.condense(height_m));
+            Fault::Lag(side, time_s) => at(side, &|line, _| line.lag(time_s)),
+            Fault::Freezes(side, below_k) => at(side, &|line, _| line.freeze_below(Some(below_k))),
+            Fault::LegLost(side, height_m) => at(side, &|line, _| line.lose(height_m)),
+            Fault::Overfilled(side, height_m) => at(side, &|line, _| line.overfill(height_m)),
+            Fault::Condensate(side, height_m) => at(side, &|line, _| line.condense(height_m)),
+            Fault::Gas(side, height_m) => at(side, &|line, _| line.gas(height_m)),
+            Fault::PurgeLost(time_s) => at(Side::High, &|line, _| line.lose_purge(Some(time_s))),
+            Fault::TubePlugged(creep_pa_s) => at(Side::High, &|line, columns| {
+                line.plug_under_purge(creep_pa_s, columns);
+            }),
+            Fault::Equaliser(passing) => self.equaliser = passing,
+            Fault::ReferenceBlocked => {
+                self.reference_pa = self.diaphragm_m().map(|at_m| now.air.pressure_pa(at_m));
             }
-            Fault::EqualiserOpen => self.equaliser_open = true,
             Fault::Frozen => self.frozen = true,
-            Fault::Failed => self.failed = true,
+            Fault::Failed => self.failed = Some(Failed::High),
+            Fault::FailedLow => self.failed = Some(Failed::Low),
             Fault::Drift(per_s) => self.drift_per_s = per_s,
         }
     }
 
-    /// Mend it; a height or rate in the fault means nothing here.
+    /// Mend it; a height, time or rate in the fault means nothing here.
     pub fn mend(&mut self, fault: Fault) {
+        let mut at = |side: Side, act: &dyn Fn(&mut Line)| {
+            self.lines[side as usize].iter_mut().for_each(act);
+        };
         match fault {
-            Fault::Plugged(side) => self.line(side).into_iter().for_each(Line::unplug),
-            Fault::LegLost(side, _) => self.line(side).into_iter().for_each(|line| line.lose(0.0)),
-            Fault::Condensate(side, _) => self
-                .line(side)
-                .into_iter()
-                .for_each(|line| line.condense(0.0)),
-            Fault::EqualiserOpen => self.equaliser_open = false,
+            Fault::Plugged(side) | Fault::PluggedStiff(side, _) => at(side, &Line::unplug),
+            Fault::TubePlugged(_) => at(Side::High, &Line::unplug),
+            Fault::Lag(side, _) => at(side, &|line| line.lag(0.0)),
+            Fault::Freezes(side, _) => at(side, &|line| line.freeze_below(None)),
+            Fault::LegLost(side, _) => at(side, &|line| line.lose(0.0)),
+            Fault::Overfilled(side, _) => at(side, &|line| line.overfill(0.0)),
+            Fault::Condensate(side, _) => at(side, &|line| line.condense(0.0)),
+            Fault::Gas(side, _) => at(side, &|line| line.gas(0.0)),
+            Fault::PurgeLost(_) => at(Side::High, &|line| line.lose_purge(None)),
+            Fault::Equaliser(_) => self.equaliser = 0.0,
+            Fault::ReferenceBlocked => self.reference_pa = None,
             Fault::Frozen => self.frozen = false,
-            Fault::Failed => self.failed = false,
+            Fault::Failed | Fault::FailedLow => self.failed = None,
             Fault::Drift(_) => (self.drift_per_s, self.drifted) = (0.0, 0.0),
         }
     }
@@ -157,14 +189,21 @@ impl Transmitter {
         // The noise is drawn in any case: a fault does not shift what follows it.
         let noise = self.noise.next() * self.model.noise;
         if !self.frozen {
-            self.value = self.damped + noise;
+            let value = self.damped + noise;
+            let step = self.model.resolution;
+            self.value = match step > 0.0 {
+                true => (value / step).round() * step,
+                false => value,
+            };
         }
     }
 
     fn raw(&self) -> f64 {
         let output = &self.model.output;
-        if self.failed || self.model.senses == Senses::Nothing {
-            return output.failure;
+        match (self.failed, &self.model.senses) {
+            (Some(Failed::Low), _) => return output.failure_low.unwrap_or(output.failure),
+            (Some(Failed::High), _) | (_, Senses::Nothing) => return output.failure,
+            (None, _) => {}
         }
         let number = output.unit.from_si(self.value);
         // raw = raw0 + (value − value0)·(raw1 − raw0)/(value1 − value0)
@@ -179,37 +218,27 @@ impl Transmitter {
             .map_or(raw, |(low, high)| raw.clamp(low, high))
     }
 
-    fn flood(&mut self, now: &Standing<'_>) {
-        if let Some(tank) = self.tank() {
-            let lines = self.lines.iter_mut().flatten();
-            lines.for_each(|line| line.flood(&now.columns[tank]));
-        }
-    }
-
     fn sensed(&self, now: &Standing<'_>) -> f64 {
-        let Standing {
-            tanks,
-            columns,
-            air,
-        } = now;
-        let port_pa = |tank: usize, side: Side| {
+        let Standing { tanks, air, .. } = now;
+        let port_pa = |side: Side| {
             let line = self.lines[side as usize]
                 .as_ref()
                 .expect("a pressure transmitter has the lines that it senses by");
-            (line.pressure_pa(&columns[tank], air), line.diaphragm_m())
+            line.pressure_pa()
+        };
+        let outside_pa = || {
+            let here = |at_m| air.pressure_pa(at_m);
+            self.reference_pa
+                .or_else(|| self.diaphragm_m().map(here))
+                .expect("a gauge transmitter has a diaphragm")
         };
         let truth = match self.model.senses {
-            Senses::Gauge { tank, .. } => {
-                let (pressure_pa, diaphragm_m) = port_pa(tank, Side::High);
-                pressure_pa - air.pressure_pa(diaphragm_m)
-            }
-            Senses::Absolute { tank, .. } => port_pa(tank, Side::High).0,
-            Senses::SealedGauge {
-                tank, sealed_at, ..
-            } => port_pa(tank, Side::High).0 - sealed_at.0.value,
-            Senses::Differential { .. } if self.equaliser_open => 0.0,
-            Senses::Differential { tank, .. } => {
-                port_pa(tank, Side::High).0 - port_pa(tank, Side::Low).0
+            Senses::Gauge { .. } => port_pa(Side::High) - outside_pa(),
+            Senses::Absolute { .. } => port_pa(Side::High),
+            Senses::SealedGauge { sealed_at, .. } => port_pa(Side::High) - sealed_at.0.value,
+            // What passes from the one side to the other takes its share of the difference.
+            Senses::Differential { .. } => {
+                (port_pa(Side::High) - port_pa(Side::Low)) * (1.0 - self.equaliser)
             }
             Senses::LiquidTemperature { tank } => tanks[tank].model.liquid_temperature.value,
             Senses::Level { tank } => tanks[tank].level().value,
@@ -217,7 +246,7 @@ impl Transmitter {
             Senses::AirPressure => air.model.pressure.0.value,
             Senses::Nothing => return 0.0,
         };
-        truth + self.model.zero_offset + self.drifted
+        truth * (1.0 + self.model.span_error) + self.model.zero_offset + self.drifted
     }
 
     fn tank(&self) -> Option<usize> {
@@ -230,7 +259,9 @@ impl Transmitter {
         }
     }
 
-    fn line(&mut self, side: Side) -> Option<&mut Line> {
-        self.lines[side as usize].as_mut()
+    fn diaphragm_m(&self) -> Option<f64> {
+        self.lines[Side::High as usize]
+            .as_ref()
+            .map(Line::diaphragm_m)
     }
 }

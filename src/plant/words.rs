@@ -27,14 +27,14 @@ pub enum Order {
 /// The words of a number. An integer is rounded to the nearest and stays at the end of its range, as the
 /// output of an analogue card does; not-a-number is the lowest of it.
 pub fn encode(value: f64, number: Number, order: Order) -> Vec<u16> {
-    let bytes = most_significant_first(value, number);
+    let (bytes, count) = most_significant_first(value, number);
     let (bytes_exchanged, words_reversed) = match order {
         Order::Abcd => (false, false),
         Order::Badc => (true, false),
         Order::Cdab => (false, true),
         Order::Dcba => (true, true),
     };
-    let mut words: Vec<u16> = bytes
+    let mut words: Vec<u16> = bytes[..count]
         .chunks_exact(2)
         .map(|pair| match bytes_exchanged {
             false => u16::from(pair[0]) << 8 | u16::from(pair[1]),
@@ -54,19 +54,24 @@ pub fn encode(value: f64, number: Number, order: Order) -> Vec<u16> {
     clippy::cast_sign_loss,
     reason = "saturating is what is wanted"
 )]
-fn most_significant_first(value: f64, number: Number) -> Vec<u8> {
+fn most_significant_first(value: f64, number: Number) -> ([u8; 8], usize) {
+    fn laid<const COUNT: usize>(bytes: [u8; COUNT]) -> ([u8; 8], usize) {
+        let mut all = [0; 8];
+        all[..COUNT].copy_from_slice(&bytes);
+        (all, COUNT)
+    }
     let rounded = if value.is_nan() {
         f64::NEG_INFINITY
     } else {
         value.round()
     };
     match number {
-        Number::I16 => (rounded as i16).to_be_bytes().to_vec(),
-        Number::U16 => (rounded as u16).to_be_bytes().to_vec(),
-        Number::I32 => (rounded as i32).to_be_bytes().to_vec(),
-        Number::U32 => (rounded as u32).to_be_bytes().to_vec(),
-        Number::F32 => (value as f32).to_be_bytes().to_vec(),
-        Number::F64 => value.to_be_bytes().to_vec(),
+        Number::I16 => laid((rounded as i16).to_be_bytes()),
+        Number::U16 => laid((rounded as u16).to_be_bytes()),
+        Number::I32 => laid((rounded as i32).to_be_bytes()),
+        Number::U32 => laid((rounded as u32).to_be_bytes()),
+        Number::F32 => laid((value as f32).to_be_bytes()),
+        Number::F64 => laid(value.to_be_bytes()),
     }
 }
 

@@ -1,9 +1,10 @@
 //! Rehearsals as JUnit XML: a suite a script, a case an expectation. Machines of continuous integration read it.
 //!
 //! There is no standard of this form; elements and attributes are the ones that are in common use (common
-//! practice, no source). Text is escaped by XML 1.0, section 2.4; characters that XML does not have become "?".
+//! practice, no source).
 
 use super::Rehearsed;
+use super::markup::escaped;
 use super::script::shown;
 use std::fmt::Write;
 
@@ -59,25 +60,6 @@ pub fn junit(rehearsed: &[Rehearsed]) -> String {
     out
 }
 
-fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for sign in text.chars() {
-        match sign {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\n' | '\t' => out.push(sign),
-            // XML 1.0, section 2.2: no other control character, and neither of these two.
-            control if control.is_control() || ['\u{FFFE}', '\u{FFFF}'].contains(&control) => {
-                out.push('?');
-            }
-            other => out.push(other),
-        }
-    }
-    out
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -102,6 +84,7 @@ mod tests {
             commands: 0,
             judged: vec![judged(true, Vec::new()), judged(false, around)],
             coverage: Coverage { alarms: Vec::new() },
+            strip: None,
         };
         assert_eq!(
             junit(&[rehearsed]),

@@ -1,8 +1,10 @@
 //! How a link is read in virtual time: what its task in `field` tells of it, without a socket.
 //!
 //! Words of the plant go through the same decoding as those off the wire. A link that keeps silent is told to be
-//! down after its time-out, and is asked again after a wait of 0.5 s that doubles up to 10 s, as in `field` but
-//! without the random part: the longest that it can be there.
+//! down after its time-out, one that costs the connection at once, and is asked again after a wait of 0.5 s that
+//! doubles up to 10 s, as in `field` but without the random part: the longest that it can be there. An answer that is
+//! late is told as late, with the numbers of when it was asked for; one that is later than the time-out is none. A
+//! read is late as a whole, however many requests it takes.
 
 use crate::engine::{ContactSample, Fault, Input, LinkState, Sample};
 use crate::field::registers;
@@ -21,6 +23,8 @@ pub(super) struct LinkReader {
     next: Duration,
     /// Asked and not answered: told at that time.
     times_out: Option<Duration>,
+    /// Asked, and the answer is told at that time.
+    arrives: Option<Duration>,
     /// Nothing is asked before.
     quiet_until: Duration,
     failures: u32,
@@ -38,6 +42,7 @@ impl LinkReader {
             place,
             next: settings.poll_every.mul_f64(place as f64 / count),
             times_out: None,
+            arrives: None,
             quiet_until: Duration::ZERO,
             failures: 0,
             up: None,
@@ -54,10 +59,15 @@ impl LinkReader {
         }
         if self.times_out.is_some_and(|at| at <= now) {
             self.times_out = None;
-            self.go_down(now, &mut tell);
+            let trouble = format!("no answer within {} s", self.settings.timeout.as_secs_f64());
+            self.go_down(now, trouble, &mut tell);
             tell(Input::Read(&self.samples, &self.contacts));
         }
-        if self.next > now || self.times_out.is_some() {
+        if self.arrives.is_some_and(|at| at <= now) {
+            self.arrives = None;
+            self.arrive(&mut tell);
+        }
+        if self.next > now || self.times_out.is_some() || self.arrives.is_some() {
             return;
         }
         // A poll that was missed is skipped.
@@ -68,16 +78,32 @@ impl LinkReader {
             self.fill(|_| Answer::Silence);
             return tell(Input::Read(&self.samples, &self.contacts));
         }
-        let (link, mut answered) = (self.place, false);
+        let (link, mut answered, mut is_reset) = (self.place, false, false);
         self.fill(|at| {
             let answer = plant.answer(link, at.device, at.space, at.address, at.count);
-            answered |= answer != Answer::Silence;
+            is_reset |= answer == Answer::Reset;
+            answered |= !matches!(answer, Answer::Silence | Answer::Reset);
             answer
         });
-        if !answered {
+        let delay = plant.delay(link);
+        if is_reset && !answered {
+            let trouble = match plant.connects(link) {
+                true => "it closed the connection",
+                false => "it takes no connection",
+            };
+            self.go_down(now, trouble.to_owned(), &mut tell);
+            tell(Input::Read(&self.samples, &self.contacts));
+        } else if !answered || delay >= self.settings.timeout {
+            self.fill(|_| Answer::Silence);
             self.times_out = Some(now + self.settings.timeout);
-            return;
+        } else if !delay.is_zero() {
+            self.arrives = Some(now + delay);
+        } else {
+            self.arrive(&mut tell);
         }
+    }
+
+    fn arrive(&mut self, tell: &mut impl FnMut(Input<'_>)) {
         self.failures = 0;
         if self.up != Some(true) {
             self.up = Some(true);
@@ -86,13 +112,12 @@ impl LinkReader {
         tell(Input::Read(&self.samples, &self.contacts));
     }
 
-    fn go_down(&mut self, now: Duration, tell: &mut impl FnMut(Input<'_>)) {
+    fn go_down(&mut self, now: Duration, trouble: String, tell: &mut impl FnMut(Input<'_>)) {
         let doublings = self.failures.min(16);
         self.failures += 1;
         self.quiet_until = now + (FIRST_WAIT * (1 << doublings)).min(LONGEST_WAIT);
         if self.up != Some(false) {
             self.up = Some(false);
-            let trouble = format!("no answer within {} s", self.settings.timeout.as_secs_f64());
             let state = LinkState::Down {
                 trouble: trouble.into(),
             };

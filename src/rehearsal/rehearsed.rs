@@ -1,6 +1,6 @@
 //! Many scripts on one site, side by side, and what there is to report of each.
 
-use super::{Coverage, Judged, Script, judge, play};
+use super::{Coverage, Judged, Keep, Script, judge, play_keeping, strip};
 use crate::site::Site;
 use crate::site::problem::Problems;
 use crate::wire::rehearsal::{AroundForm, ExpectationForm, RehearsedForm};
@@ -20,17 +20,36 @@ pub struct Rehearsed {
     pub commands: usize,
     pub judged: Vec<Judged>,
     pub coverage: Coverage,
+    /// Its picture as SVG, where that was asked for.
+    pub strip: Option<String>,
+}
+
+/// How scripts are rehearsed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Manner {
+    /// How many at once.
+    pub jobs: usize,
+    pub keep: Keep,
+}
+
+impl Manner {
+    pub fn by(jobs: usize) -> Self {
+        let keep = Keep::Named;
+        Self { jobs, keep }
+    }
 }
 
 impl Rehearsed {
-    pub fn of(site: &Site, script: &Script) -> Result<Self, Problems> {
-        let trace = play(site, script)?;
+    pub fn of(site: &Site, script: &Script, keep: Keep) -> Result<Self, Problems> {
+        let trace = play_keeping(site, script, keep)?;
+        let judged = judge(site, script, &trace);
         Ok(Self {
+            strip: (keep == Keep::Strips).then(|| strip(site, script, &trace, &judged)),
             script: script.path().to_owned(),
             seed: script.seed,
             last: trace.last,
             commands: trace.answers.len(),
-            judged: judge(site, script, &trace),
+            judged,
             coverage: trace.coverage,
         })
     }
@@ -66,21 +85,25 @@ impl Rehearsed {
     }
 }
 
-/// Plays scripts on a site, so many at once; what comes is in the order of the scripts, however many those are.
-pub fn rehearse(site: &Site, scripts: &[Script], jobs: usize) -> Vec<Result<Rehearsed, Problems>> {
+/// Plays scripts on a site; what comes is in their order, however many are played at once.
+pub fn rehearse(
+    site: &Site,
+    scripts: &[Script],
+    manner: Manner,
+) -> Vec<Result<Rehearsed, Problems>> {
     let (next, done) = (AtomicUsize::new(0), Mutex::new(Vec::new()));
     let work = || {
         while let Some((place, script)) = {
             let place = next.fetch_add(1, Ordering::Relaxed);
             scripts.get(place).map(|script| (place, script))
         } {
-            let rehearsed = Rehearsed::of(site, script);
+            let rehearsed = Rehearsed::of(site, script, manner.keep);
             let mut done = done.lock().unwrap_or_else(PoisonError::into_inner);
             done.push((place, rehearsed));
         }
     };
     thread::scope(|scope| {
-        for _ in 0..jobs.clamp(1, scripts.len().max(1)) {
+        for _ in 0..manner.jobs.clamp(1, scripts.len().max(1)) {
             scope.spawn(work);
         }
     });

@@ -6,6 +6,7 @@
 use super::coverage::Coverage;
 use super::reader::LinkReader;
 use super::script::{Asked, Script};
+use super::strip::Columns;
 use super::timeline::Outside;
 use super::trace::{Answered, Found, Moment, Told, Trace};
 use super::{Scenario, scenario};
@@ -21,8 +22,21 @@ use jiff::tz::TimeZone;
 use std::sync::Arc;
 use std::time::Duration;
 
+/// What is kept of readings.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Keep {
+    /// Those of the tanks that an expectation names, one by one.
+    Named,
+    /// Besides, the strips of all tanks.
+    Strips,
+}
+
 /// Plays a script on a site to its end.
 pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
+    play_keeping(site, script, Keep::Named)
+}
+
+pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
         let problem = Problem::of_file("`last` is missing: a rehearsal must end");
@@ -36,7 +50,7 @@ pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
     } = scenario;
     let mut plant = Plant::new(plant, script.seed);
     let mut links = LinkReader::all(&site.links);
-    let mut watch = Watch::begin(site, script, last, &plant);
+    let mut watch = Watch::begin(site, script, last, keep, &plant);
     loop {
         let up = plant.time();
         watch.pass_to(up, &plant);
@@ -61,9 +75,6 @@ struct Watch {
     begins: Timestamp,
     /// By how much the wall clock was stepped, s.
     stepped_s: f64,
-    /// When time alone next changes something.
-    due: Option<Duration>,
-    due_is_known: bool,
     /// Which tanks' readings are kept.
     is_kept: Vec<bool>,
     asked: Vec<Asked>,
@@ -72,7 +83,7 @@ struct Watch {
 }
 
 impl Watch {
-    fn begin(site: &Site, script: &Script, last: Duration, plant: &Plant) -> Self {
+    fn begin(site: &Site, script: &Script, last: Duration, keep: Keep, plant: &Plant) -> Self {
         let plan = Arc::new(with_ages(&site.plan, script.begins));
         let now = Now {
             up: Duration::ZERO,
@@ -83,8 +94,6 @@ impl Watch {
         let subjects = || script.expectations.iter().map(|one| &one.subject);
         let is_named = |tank: &str| subjects().any(|subject| subject.tank() == Some(tank));
         let mut watch = Self {
-            due: None,
-            due_is_known: false,
             engine,
             now,
             begins: script.begins,
@@ -98,6 +107,10 @@ impl Watch {
                 answers: Vec::new(),
                 moments: vec![Vec::new(); plan.tanks.len()],
                 found: Vec::new(),
+                strips: match keep {
+                    Keep::Named => Vec::new(),
+                    Keep::Strips => vec![Columns::new(last); plan.tanks.len()],
+                },
                 coverage: Coverage::new(&plan),
             },
         };
@@ -110,11 +123,7 @@ impl Watch {
         self.now.up = up;
         let wall = SignedDuration::try_from_secs_f64(self.stepped_s).unwrap_or_default();
         self.now.utc = self.begins + up + wall;
-        // Several inputs may come in one step of the plant, none in most: it is worked out once after them.
-        if !self.due_is_known {
-            (self.due, self.due_is_known) = (self.engine.due(), true);
-        }
-        if self.due.is_some_and(|due| due <= up) {
+        if self.engine.due().is_some_and(|due| due <= up) {
             self.step(Input::Tick, plant);
         }
     }
@@ -161,7 +170,6 @@ impl Watch {
         for id in delivered {
             self.step(Input::Delivered(id, Outcome::Delivered), plant);
         }
-        self.due_is_known = false;
     }
 
     fn take_event(&mut self, event: Event) {
@@ -174,10 +182,16 @@ impl Watch {
     fn take_reading(&mut self, tank: TankId, plant: &Plant) {
         let (index, at) = (tank.index(), self.now.up);
         self.take_findings(tank);
-        if !self.is_kept[index] {
+        if !self.is_kept[index] && self.trace.strips.is_empty() {
             return;
         }
         let moment = Moment::of(at, plant.level(index).value, self.engine.reading(tank));
+        if let Some(strip) = self.trace.strips.get_mut(index) {
+            strip.take(&moment);
+        }
+        if !self.is_kept[index] {
+            return;
+        }
         let moments = &mut self.trace.moments[index];
         match moments.last_mut() {
             Some(last) if last.at == at => *last = moment,

@@ -4,37 +4,102 @@
 //! later entry for the same setting ends it.
 
 use super::script::Asked;
-use crate::plant::{Fault, LinkFault, Plant, Setting};
+use crate::plant::{Disturbance, Fault, HeadspaceFault, LinkFault, Noise, Plant, Setting, Weather};
 use std::time::Duration;
 
 /// Something that is done to a plant at a moment, perhaps again and again.
 #[derive(Clone, Debug)]
 pub(super) struct Due {
-    pub time: Duration,
-    pub every: Option<Duration>,
-    pub deed: Deed,
+    time: Duration,
+    /// As the script has it, without what is added by chance.
+    base: Duration,
+    every: Option<Duration>,
+    /// It is later by a share of this.
+    jitter: Duration,
+    chance: Noise,
+    /// What is turned goes to more or less than its value, by a share up to this.
+    scatter: f64,
+    deed: Deed,
+}
+
+impl Due {
+    /// Deeds with the same `chance` are late together.
+    pub fn new(
+        base: Duration,
+        every: Option<Duration>,
+        (jitter, chance): (Duration, Noise),
+        deed: Deed,
+    ) -> Self {
+        let mut due = Self {
+            time: base,
+            base,
+            every,
+            jitter,
+            chance,
+            scatter: 0.0,
+            deed,
+        };
+        due.draw();
+        due
+    }
+
+    #[must_use]
+    pub fn scattered(mut self, scatter: f64) -> Self {
+        self.scatter = scatter;
+        self
+    }
+
+    /// What is done this time.
+    fn deed(&mut self) -> Deed {
+        let mut deed = self.deed.clone();
+        if let Deed::Turn { to, .. } = &mut deed
+            && self.scatter > 0.0
+        {
+            *to *= 1.0 + self.scatter * (2.0 * self.chance.share() - 1.0);
+        }
+        deed
+    }
+
+    fn draw(&mut self) {
+        if !self.jitter.is_zero() {
+            self.time = self.base + self.jitter.mul_f64(self.chance.share());
+        } else {
+            self.time = self.base;
+        }
+    }
 }
 
 #[derive(Clone, Debug)]
 pub(super) enum Deed {
     /// In SI units; `over` a time, or at once.
     Turn {
-        tank: usize,
-        setting: Setting,
+        knob: Knob,
         to: f64,
         over: Duration,
     },
+    /// It grows to its size `over` a time.
     Inflict {
         transmitter: usize,
         fault: Fault,
+        over: Duration,
     },
     Mend {
         transmitter: usize,
         fault: Fault,
     },
+    InflictHeadspace {
+        tank: usize,
+        fault: HeadspaceFault,
+    },
+    MendHeadspace {
+        tank: usize,
+        fault: HeadspaceFault,
+    },
     Disturb {
         link: usize,
         fault: LinkFault,
+        device: Option<u8>,
+        share: f64,
         lasting: Duration,
     },
     Switch {
@@ -44,6 +109,33 @@ pub(super) enum Deed {
     Ask(Asked),
     /// By so many seconds.
     StepClock(f64),
+}
+
+/// Whatever can be turned in a plant.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Knob {
+    Tank(usize, Setting),
+    Weather(Weather),
+    /// A pump or a valve.
+    Pipe(usize),
+}
+
+impl Knob {
+    fn turn(self, plant: &mut Plant, value: f64) {
+        match self {
+            Knob::Tank(tank, setting) => plant.set(tank, setting, value),
+            Knob::Weather(weather) => plant.set_weather(weather, value),
+            Knob::Pipe(pipe) => plant.set_pipe(pipe, value),
+        }
+    }
+
+    fn stands_at(self, plant: &Plant) -> f64 {
+        match self {
+            Knob::Tank(tank, setting) => plant.setting(tank, setting),
+            Knob::Weather(weather) => plant.weather(weather),
+            Knob::Pipe(pipe) => plant.pipe_share(pipe),
+        }
+    }
 }
 
 /// What is due and is not for the plant.
@@ -58,17 +150,26 @@ pub enum Outside {
 pub struct Timeline {
     due: Vec<Due>,
     ramps: Vec<Ramp>,
+    growths: Vec<Growth>,
     last: Option<Duration>,
 }
 
 #[derive(Clone, Copy, Debug)]
 struct Ramp {
-    tank: usize,
-    setting: Setting,
+    knob: Knob,
     start: Duration,
     over: Duration,
     from: f64,
     to: f64,
+}
+
+/// A fault that grows to its size.
+#[derive(Clone, Copy, Debug)]
+struct Growth {
+    transmitter: usize,
+    fault: Fault,
+    start: Duration,
+    over: Duration,
 }
 
 impl Timeline {
@@ -76,6 +177,7 @@ impl Timeline {
         Self {
             due,
             ramps: Vec::new(),
+            growths: Vec::new(),
             last,
         }
     }
@@ -112,9 +214,12 @@ impl Timeline {
             .min_by_key(|(_, due)| due.time);
         let place = earliest.map(|(place, _)| place)?;
         let due = &mut self.due[place];
-        let (time, deed) = (due.time, due.deed.clone());
+        let (time, deed) = (due.time, due.deed());
         match due.every {
-            Some(every) => due.time += every,
+            Some(every) => {
+                due.base += every;
+                due.draw();
+            }
             None => drop(self.due.remove(place)),
         }
         Some((time, deed))
@@ -128,32 +233,53 @@ impl Timeline {
         asked: &mut Vec<Outside>,
     ) {
         match deed {
-            Deed::Turn {
-                tank,
-                setting,
-                to,
-                over,
-            } => {
+            Deed::Turn { knob, to, over } => {
                 self.move_ramps(start, plant);
-                self.ramps
-                    .retain(|ramp| (ramp.tank, ramp.setting) != (tank, setting));
-                let from = plant.setting(tank, setting);
+                self.ramps.retain(|ramp| ramp.knob != knob);
+                let from = knob.stands_at(plant);
                 self.ramps.push(Ramp {
-                    tank,
-                    setting,
+                    knob,
                     start,
                     over,
                     from,
                     to,
                 });
             }
-            Deed::Inflict { transmitter, fault } => plant.inflict(transmitter, fault),
-            Deed::Mend { transmitter, fault } => plant.mend(transmitter, fault),
+            Deed::Inflict {
+                transmitter,
+                fault,
+                over,
+            } => match over.is_zero() {
+                true => plant.inflict(transmitter, fault),
+                false => self.growths.push(Growth {
+                    transmitter,
+                    fault,
+                    start,
+                    over,
+                }),
+            },
+            Deed::Mend { transmitter, fault } => {
+                let is_it = |one: &Growth| (one.transmitter, one.fault) == (transmitter, fault);
+                self.growths.retain(|one| !is_it(one));
+                plant.mend(transmitter, fault);
+            }
+            Deed::InflictHeadspace { tank, fault } => plant.inflict_headspace(tank, fault),
+            Deed::MendHeadspace { tank, fault } => plant.mend_headspace(tank, fault),
             Deed::Disturb {
                 link,
                 fault,
+                device,
+                share,
                 lasting,
-            } => plant.disturb(link, fault, start + lasting),
+            } => {
+                let by = Disturbance {
+                    fault,
+                    device,
+                    share,
+                    until: start + lasting,
+                };
+                plant.disturb_some(link, by);
+            }
             Deed::Switch { contact, on } => plant.switch(contact, on),
             Deed::Ask(command) => asked.push(Outside::Asked(command)),
             Deed::StepClock(by_s) => asked.push(Outside::Clock(by_s)),
@@ -162,9 +288,17 @@ impl Timeline {
 
     fn move_ramps(&mut self, now: Duration, plant: &mut Plant) {
         for ramp in &self.ramps {
-            plant.set(ramp.tank, ramp.setting, ramp.value(now));
+            ramp.knob.turn(plant, ramp.value(now));
         }
         self.ramps.retain(|ramp| now < ramp.start + ramp.over);
+        for growth in &self.growths {
+            let share = now
+                .saturating_sub(growth.start)
+                .div_duration_f64(growth.over);
+            plant.inflict(growth.transmitter, growth.fault.grown(share.min(1.0)));
+        }
+        self.growths
+            .retain(|growth| now < growth.start + growth.over);
     }
 }
 
@@ -182,8 +316,8 @@ impl Ramp {
 mod tests {
     use super::*;
     use crate::engine::Command;
-    use crate::plant::STEP;
     use crate::plant::tests::dry_leg_model;
+    use crate::plant::{STEP, Side};
 
     fn seconds(seconds: f64) -> Duration {
         Duration::from_secs_f64(seconds)
@@ -195,16 +329,12 @@ mod tests {
 
     fn turn(time: f64, to: f64, over: f64, every: Option<f64>) -> Due {
         let deed = Deed::Turn {
-            tank: 0,
-            setting: Setting::Inflow,
+            knob: Knob::Tank(0, Setting::Inflow),
             to,
             over: seconds(over),
         };
-        Due {
-            time: seconds(time),
-            every: every.map(seconds),
-            deed,
-        }
+        let never_late = (Duration::ZERO, Noise::new(1, 1));
+        Due::new(seconds(time), every.map(seconds), never_late, deed)
     }
 
     /// The inflow that the plant has been given at each of some moments.
@@ -259,17 +389,76 @@ mod tests {
                 by: "Ada".into(),
             },
             refused: false,
+            reads: None,
         };
-        let due = Due {
-            time: seconds(1.0),
-            every: None,
-            deed: Deed::Ask(ask.clone()),
-        };
+        let never_late = (Duration::ZERO, Noise::new(1, 1));
+        let due = Due::new(seconds(1.0), None, never_late, Deed::Ask(ask.clone()));
         let (mut plant, mut timeline) = (plant(), Timeline::new(vec![due], None));
         assert!(timeline.has_commands());
         assert_eq!(timeline.apply(&mut plant), []);
         plant.advance(seconds(1.0));
         assert_eq!(timeline.apply(&mut plant), [Outside::Asked(ask)]);
         assert_eq!(timeline.apply(&mut plant), []);
+    }
+
+    #[test]
+    fn jitter_puts_each_time_off_by_another_share_of_it() {
+        let times = |seed: u64| {
+            let jitter = (seconds(3.0), Noise::new(seed, 1));
+            let deed = Deed::StepClock(1.0);
+            let due = Due::new(seconds(10.0), Some(seconds(10.0)), jitter, deed);
+            let (mut plant, mut timeline) = (plant(), Timeline::new(vec![due], None));
+            let mut times = Vec::new();
+            plant.advance_under(seconds(200.0), |plant| {
+                if !timeline.apply(plant).is_empty() {
+                    times.push(plant.time().as_secs_f64());
+                }
+            });
+            times
+        };
+        let first = times(1);
+        assert_eq!(first.len(), 19);
+        let late: Vec<f64> = (1..)
+            .zip(&first)
+            .map(|(count, time)| time - 10.0 * f64::from(count))
+            .collect();
+        // Done at the step after it is due.
+        assert!(
+            late.iter().all(|late| (0.0..3.1).contains(late)),
+            "{late:?}"
+        );
+        assert!(late.iter().any(|late| *late < 1.0) && late.iter().any(|late| *late > 2.0));
+        assert_eq!(first, times(1));
+        assert_ne!(first, times(2));
+    }
+
+    #[test]
+    fn a_fault_that_grows_comes_to_its_size_and_is_mended_on_the_way() {
+        let fault = Fault::Condensate(Side::Low, 0.8);
+        let never_late = || (Duration::ZERO, Noise::new(1, 1));
+        let (transmitter, over) = (0, seconds(10.0));
+        let deed = Deed::Inflict {
+            transmitter,
+            fault,
+            over,
+        };
+        let mend = Deed::Mend { transmitter, fault };
+        let due = vec![
+            Due::new(seconds(1.0), None, never_late(), deed),
+            Due::new(seconds(9.0), None, never_late(), mend),
+        ];
+        let (mut plant, mut timeline) = (plant(), Timeline::new(due, None));
+        let sound = plant.value(0);
+        let mut at = |moment: f64| {
+            let by = seconds(moment) + STEP - plant.time();
+            plant.advance_under(by, |plant| drop(timeline.apply(plant)));
+            plant.value(0) - sound
+        };
+        // A tenth of 0.8 m a second of 1000 instead of 5 kg/m³, g 9.81 m/s².
+        for (moment, height) in [(1.0, 0.0), (3.0, 0.16), (6.0, 0.4), (9.0, 0.0), (12.0, 0.0)] {
+            let by_hand = -9.81 * 995.0 * height;
+            let found = at(moment);
+            assert!((found - by_hand).abs() < 1e-6, "{moment} s: {found}");
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 use super::coverage::Coverage;
 use super::script::Asked;
+use super::strip::Columns;
 use crate::engine::alarm::AlarmState;
 use crate::engine::checks::finding::{Confidence, Fault};
 use crate::engine::event::SYSTEM;
@@ -16,6 +17,8 @@ pub struct Trace {
     /// The readings of each tank that an expectation names, by its place in the site; empty for the others.
     pub moments: Vec<Vec<Moment>>,
     pub found: Vec<Found>,
+    /// Each tank over the whole script, for its picture; empty where none is wanted.
+    pub strips: Vec<Columns>,
     pub coverage: Coverage,
 }
 

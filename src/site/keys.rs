@@ -126,6 +126,7 @@ pub static KEYS: &[Key] = &[
     key("tank", "measurement_failed", Table("tank.measurement_failed"), "", "the alarm of a level that cannot be trusted"),
     key("tank", "transfer", Table("tank.transfer"), "{ priority = \"high\" }", "a transfer that is not stopped in time is an alarm"),
     key("tank", "checks", Table("tank.checks"), "", "checks of the reading that are on"),
+    key("tank", "dip", Table("tank.dip"), "{ point_at = \"6.25 m\" }", "where dips by tape are counted from"),
     key("tank", "product", Tables("tank.product"), "", "what can be in it; a person says which, the first is taken until then"),
     key("tank", "choose", Table("tank.choose"), "{ level = \"north\" }", "which of several hookups makes the level"),
     // ---- [tank.vessel] ----
@@ -274,6 +275,9 @@ pub static KEYS: &[Key] = &[
     key("tank.alarm.suppress", "while", Texts, "[\"HS-101 on\"]", "a condition, or a list that holds all at once").required(),
     key("tank.alarm.suppress", "hold", Quantity(Time), "\"60 s\"", "how long it goes on after the condition").not_negative().default("0 s"),
     key("tank.alarm.suppress", "at_most", Quantity(Time), "\"72 h\"", "the longest time, whatever the condition says").above_zero(),
+    // ---- [tank.dip] ----
+    key("tank.dip", "plate_at", Quantity(Length), "\"0.02 m\"", "where the plate lies that innages stand on").default("0 m"),
+    key("tank.dip", "point_at", Quantity(Length), "\"6.25 m\"", "the gauge point that ullages hang from"),
     // ---- [[tank.product]] ----
     key("tank.product", "name", Text, "\"raw water\"", "its name").required(),
     key("tank.product", "liquid", Table("liquid"), "{ kind = \"water\" }", "what it is").required(),
@@ -291,11 +295,19 @@ pub static KEYS: &[Key] = &[
     key("tank.measurement_failed", "on_delay", Quantity(Time), "\"10 s\"", "how long the level must be bad").not_negative().default("0 s"),
     // ---- [tank.checks] ----
     key("tank.checks", "jump", Table("tank.checks.jump"), "{ fill_at_most = \"40 m3/h\", draw_at_most = \"60 m3/h\" }", "the level cannot move faster than the streams"),
-    not_yet("tank.checks", "sight_glass"),
-    not_yet("tank.checks", "plugging"),
-    not_yet("tank.checks", "frozen"),
+    key("tank.checks", "plugging", Table("tank.checks.plugging"), "{}", "the lines are known to be clear: their noise is learnt, and watched"),
+    key("tank.checks", "frozen", Table("tank.checks.frozen"), "{ after = \"10 min\" }", "how long a transmitter's number may stand; as long as its own noise lets it, if left out"),
     not_yet("tank.checks", "spike"),
-    not_yet("tank.checks", "idle"),
+    key("tank.checks", "idle", Table("tank.checks.idle"), "{ when = \"P-101 off\", moves_at_most = \"5 L/h\" }", "when nothing flows, and what the tank may lose then"),
+    key("tank.checks.idle", "when", Texts, "\"P-101 off\"", "a condition, or a list that holds all at once, while nothing flows; as the streams say, if left out"),
+    key("tank.checks.idle", "moves_at_most", Quantity(Flow), "\"5 L/h\"", "what the tank may gain or lose unseen").above_zero(),
+    key("tank.checks.frozen", "after", Quantity(Time), "\"10 min\"", "equal numbers for so long are a fault").above_zero(),
+    key("tank.checks", "sight_glass", Table("tank.checks.sight_glass"), "{ tolerance = \"25 mm\", every = \"8 h\" }", "what people enter of the sight glass is held against the reading"),
+    key("tank.checks.sight_glass", "tolerance", Quantity(Length), "\"25 mm\"", "how far reading and entry may be apart; by their own uncertainty if left out").above_zero(),
+    key("tank.checks.sight_glass", "every", Quantity(Time), "\"8 h\"", "an entry is due so long after the one before, by glass or by tape").above_zero(),
+    key("tank.checks.sight_glass", "zero_at", Quantity(Length), "\"0.35 m\"", "where the zero of the glass's scale stands").default("0 m"),
+    key("tank.checks.sight_glass", "length", Quantity(Length), "\"4 m\"", "of the scale").above_zero(),
+    key("tank.checks.sight_glass", "temperature", Source(Temperature), "\"ambient\"", "of what stands in the glass; that of the tank if left out"),
     key("tank.checks.jump", "fill_at_most", Quantity(Flow), "\"40 m3/h\"", "the sum of the streams in, if left out").above_zero(),
     key("tank.checks.jump", "draw_at_most", Quantity(Flow), "\"60 m3/h\"", "the sum of the streams out, if left out").above_zero(),
     // ---- [[notice]] ----

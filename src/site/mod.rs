@@ -4,6 +4,8 @@ mod check;
 pub mod counsel;
 pub mod file;
 pub mod key;
+#[cfg(test)]
+mod key_tests;
 pub mod keys;
 #[cfg(test)]
 mod liquid_tests;
@@ -20,7 +22,7 @@ mod tree;
 pub use problem::{Problem, Problems, Source};
 
 use crate::engine::Plan;
-use file::Document;
+use file::{Document, FileRead};
 use settings::{
     BrokerSettings, CommandSettings, HeartbeatSettings, JournalSettings, LinkSettings,
     ListenerSettings, NoticeSettings, PersonSettings, ShowUnits,
@@ -44,6 +46,8 @@ pub struct Site {
     pub people: Vec<PersonSettings>,
     pub notices: NoticeSettings,
     pub heartbeat: HeartbeatSettings,
+    /// Files that the site file names, as they were read.
+    pub files: Vec<FileRead>,
 }
 
 /// Reads a site file.

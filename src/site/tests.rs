@@ -1,9 +1,7 @@
 //! The site of the water works as a whole, and texts that are no site.
 
-use super::file::Document;
-use super::key::{Form, Need};
 use super::settings::{LinkAddress, NumberType, Register, Secret, Space, WordOrder};
-use super::{Problems, Site, check, keys, parse, read};
+use super::{Problems, Site, parse, read};
 use crate::engine::plan::{Hookup, LegFill, Limit, Measures, Priority, Reads, Source, Watch};
 use crate::engine::{ContactId, LinkId, TransmitterId};
 use approx::assert_abs_diff_eq;
@@ -12,15 +10,15 @@ use std::collections::BTreeSet;
 use std::path::Path;
 use std::time::Duration;
 
-const PATH: &str = "config/alder-rise.toml";
+pub(super) const PATH: &str = "config/alder-rise.toml";
 const EAST: &str = "config/alder-rise-hookups.toml";
 
-fn text() -> String {
+pub(super) fn text() -> String {
     std::fs::read_to_string(PATH).expect("the site of the water works is there")
 }
 
 /// The rest of the works: the other hookups.
-fn east() -> String {
+pub(super) fn east() -> String {
     std::fs::read_to_string(EAST).expect("the rest of the works is there")
 }
 
@@ -33,7 +31,7 @@ fn refused(text: &str) -> Problems {
 }
 
 /// The site of the water works with something else in one place.
-fn with(old: &str, new: &str) -> String {
+pub(super) fn with(old: &str, new: &str) -> String {
     let text = text();
     assert!(text.contains(old), "{old} stands in the file");
     text.replacen(old, new, 1)
@@ -284,7 +282,7 @@ fn the_sign_of_a_wet_leg_is_checked_against_the_span() {
 }
 
 /// A level switch that is an alarm of its own, suppressed by a hand switch.
-const CONTACT: &str = r#"
+pub(super) const CONTACT: &str = r#"
 [[contact]]
 tag = "LSHH-9"
 link = "skid-a"
@@ -342,107 +340,6 @@ fn contacts_and_what_hides_alarms() {
     let contact = &site.plan.contacts[0];
     assert_eq!(contact.uncertain_after, 3 * contact.poll_every);
     assert!(contact.bad_after >= Duration::from_secs(10));
-}
-
-/// A key that stands in the list as supported but that no check asks for would be ignored silently.
-#[test]
-fn every_supported_key_is_asked_for() {
-    let mut asked = BTreeSet::new();
-    let texts = [
-        text(),
-        with(
-            "gravity  = { latitude = \"51.2 deg\", elevation = \"140 m\" }",
-            "gravity = { value = \"9.81 m/s2\", uncertainty = \"0.001 m/s2\" }",
-        ),
-        with(
-            "kind     = \"air\"\npressure = \"PT-201\"",
-            "molar_mass = \"29 g/mol\"\ntemperature = \"TT-101\"",
-        ),
-        with(
-            "kind     = \"air\"\npressure = \"PT-201\"",
-            "density = \"1.2 kg/m3\"",
-        ),
-        with(
-            "broker        =",
-            "user = \"a\"\npassword = { env = \"A\" }\nbroker =",
-        ),
-        with(
-            "headspace = { transmitter = \"PT-204B\", at = \"4.10 m\" }",
-            "headspace = { transmitter = \"PT-204B\", at = \"4.10 m\", tap = \"4.05 m\", leg = \"gas\" }",
-        ),
-        with(
-            "[tank.measurement_failed]\n",
-            "[tank.measurement_failed]\npriority = \"low\"\n",
-        ),
-        with(
-            "jump = {}",
-            "jump = { fill_at_most = \"400 m3/h\", draw_at_most = \"450 m3/h\" }",
-        ),
-        text() + "[commands]\nsocket = \"a.sock\"\n" + super::notice_tests::NOTICES,
-        east(),
-        east().replace(
-            "{ molar_mass = \"28 g/mol\" }",
-            "{ density = \"1.3 kg/m3\" }",
-        ),
-        with(
-            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
-            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", dish_radius = \"8 m\", knuckle_radius = \"0.5 m\" }\n\
-             deadwood = [{ from = \"1 m\", to = \"2 m\", volume = \"0.1 m3\" }]\n\
-             shell = { expansion = \"12e-6 /K\", reference = \"20 degC\" }",
-        ),
-        with(
-            "height   = \"5.0 m\"\nbottom   = { head = \"cone\", depth = \"0.30 m\" }",
-            "height   = \"5.0 m\"\nbottom   = { head = \"torisphere\", standard = \"asme-fd\" }",
-        ),
-        with(
-            "shape  = \"rectangular\"\nlength = \"6.0 m\"\nwidth  = \"4.0 m\"\nheight = \"3.2 m\"",
-            "shape = \"frusta\"\nsections = [{ height = \"3.2 m\", lower = \"4 m\", upper = \"5 m\" }]",
-        ),
-        text() + CONTACT,
-        super::stream_tests::SITE.to_owned(),
-        super::stream_tests::with_products() + super::stream_tests::SYSTEM,
-    ];
-    for text in texts.into_iter().chain(super::liquid_tests::texts()) {
-        let document = Document::parse(&text, Path::new(PATH), keys::KEYS);
-        assert!(
-            check::site(&document, &text).is_some(),
-            "{}",
-            document.problems().expect("refused")
-        );
-        asked.extend(document.asked());
-    }
-    let supported = keys::KEYS.iter().filter(|key| key.is_here);
-    let ignored: Vec<String> = supported
-        .filter(|key| !asked.contains(&(key.table, key.name)))
-        .map(|key| format!("{} of [{}]", key.name, key.table))
-        .collect();
-    assert!(ignored.is_empty(), "nobody asks for {ignored:?}");
-}
-
-#[test]
-fn every_key_says_what_it_is() {
-    let tables: BTreeSet<&str> = keys::KEYS.iter().map(|key| key.table).collect();
-    for key in keys::KEYS.iter().filter(|key| key.is_here) {
-        assert!(!key.about.is_empty(), "{} of [{}]", key.name, key.table);
-        if let Form::Table(table)
-        | Form::Tables(table)
-        | Form::TableOrTables(table)
-        | Form::TextOrTable(table) = key.form
-        {
-            assert!(tables.contains(table), "no key of [{table}]");
-        } else {
-            let example = format!("{} = {}", key.name, key.example);
-            assert!(example.parse::<toml::Table>().is_ok(), "{example}");
-        }
-        if let (Need::Default(text), Form::Quantity(dimension)) = (key.need, key.form) {
-            assert!(
-                crate::quantity::parse(text, dimension).is_ok(),
-                "{} of [{}]",
-                key.name,
-                key.table
-            );
-        }
-    }
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! Commands as they come in, and their answers: one JSON object a line on the local socket.
 
+use super::rounds::{DipForm, SightForm};
 use crate::engine::command::{Permit, TestValue, TransferTo, Value};
 use crate::engine::{Command, Done, Refusal};
 use crate::quantity::{cubic_metres, metres};
@@ -70,6 +71,10 @@ pub enum Request {
         #[serde(default)]
         by: String,
     },
+    /// What the sight glass shows.
+    Sight(SightForm),
+    /// What a tape says.
+    Dip(DipForm),
     /// What is in the tank now, by the name of one of its products.
     Product {
         tank: String,
@@ -248,6 +253,8 @@ impl Request {
                 tank,
                 by: by.into(),
             }),
+            Request::Sight(sight) => Some(sight.command()),
+            Request::Dip(dip) => Some(dip.command()),
             Request::Product { tank, product, by } => Some(Command::ChooseProduct {
                 tank,
                 product,
@@ -345,6 +352,8 @@ impl Request {
             | Request::Return { by, .. }
             | Request::ConfirmLevel { by, .. }
             | Request::ConfirmLegDrained { by, .. }
+            | Request::Sight(SightForm { by, .. })
+            | Request::Dip(DipForm { by, .. })
             | Request::Product { by, .. }
             | Request::Transfer { by, .. }
             | Request::EndTransfer { by, .. }

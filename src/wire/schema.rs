@@ -1,19 +1,20 @@
 //! One JSON Schema (draft 2020-12) per form, made from the forms themselves.
 
 use super::{
-    AlarmForm, CheckForm, ContactForm, EventForm, FiguresForm, HeartbeatForm, NoticeForm,
-    ReadingForm, RehearsalForm, SignalForm, TankForm,
+    AlarmForm, CheckForm, ContactForm, EntriesForm, EventForm, FiguresForm, HeartbeatForm,
+    NoticeForm, ReadingForm, RehearsalForm, SignalForm, TankForm,
 };
 use schemars::{JsonSchema, Schema, generate::SchemaSettings};
 
 /// The names of the forms that have a schema.
-pub const FORMS: [&str; 11] = [
+pub const FORMS: [&str; 12] = [
     "reading",
     "alarm",
     "event",
     "signal",
     "contact",
     "tank",
+    "entries",
     "alarm-figures",
     "check",
     "notice",
@@ -34,6 +35,7 @@ pub fn schema(form: &str) -> Option<Schema> {
         "heartbeat" => Some(of::<HeartbeatForm>()),
         "rehearsal" => Some(of::<RehearsalForm>()),
         "contact" => Some(of::<ContactForm>()),
+        "entries" => Some(of::<EntriesForm>()),
         "tank" => Some(of::<TankForm>()),
         _ => None,
     }

@@ -1,7 +1,9 @@
 //! The whole site at one moment: links and tanks.
 
 use super::notice::EscalationForm;
-use super::{AlarmForm, AlarmTestForm, ContactForm, HornForm, SignalForm, TankForm, time};
+use super::{
+    AlarmForm, AlarmTestForm, ContactForm, EntriesForm, HornForm, SignalForm, TankForm, time,
+};
 use crate::engine::Snapshot;
 use crate::engine::notice::{CallView, NoticesView};
 use crate::engine::snapshot::{AlarmView, LinkView};
@@ -29,6 +31,8 @@ pub struct StatusForm {
     pub work: Vec<SignalForm>,
     /// Alarms that are to be tested at intervals, or were tested.
     pub tests: Vec<AlarmTestForm>,
+    /// The entries of each tank that has some.
+    pub entries: Vec<EntriesForm>,
 }
 
 /// Who is being told.
@@ -87,6 +91,12 @@ impl StatusForm {
             gone: gone(snapshot),
             notices: NoticesForm::new(&snapshot.notices),
             tests: snapshot.tests.iter().map(AlarmTestForm::new).collect(),
+            entries: snapshot
+                .tanks
+                .iter()
+                .filter(|tank| !tank.rounds.rows.is_empty())
+                .map(EntriesForm::new)
+                .collect(),
             horn: HornForm::new(&snapshot.horn),
             work: snapshot
                 .transmitters

@@ -1,7 +1,8 @@
 //! A tank as the HTTP interface answers it: its reading, its alarms, its open jump.
 
 use super::{
-    AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, TestForm, TransferForm, time,
+    AbilityForm, AlarmForm, FindingForm, HookupForm, ReadingForm, RoundsForm, TestForm,
+    TransferForm, time,
 };
 use crate::engine::snapshot::{JumpView, TankView};
 use schemars::JsonSchema;
@@ -28,6 +29,8 @@ pub struct TankForm {
     /// What diagnosis finds, and what each of its checks could find here.
     pub findings: Vec<FindingForm>,
     pub abilities: Vec<AbilityForm>,
+    /// What people see at the sight glass or by tape, against the reading.
+    pub rounds: RoundsForm,
     /// The live test that is under way.
     pub test: Option<TestForm>,
 }
@@ -58,6 +61,7 @@ impl TankForm {
             transfer: tank.transfer.as_ref().map(TransferForm::new),
             findings: tank.findings.iter().map(FindingForm::new).collect(),
             abilities: tank.abilities.iter().map(AbilityForm::new).collect(),
+            rounds: RoundsForm::new(&tank.rounds),
         }
     }
 }

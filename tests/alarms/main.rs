@@ -8,6 +8,7 @@ mod products;
 mod quality;
 mod restart;
 mod rig;
+mod rounds;
 mod system;
 mod together;
 mod transfers;

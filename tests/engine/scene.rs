@@ -104,7 +104,7 @@ impl Scene {
                 .expect("the plant answers as many words as were asked for")),
             Answer::Bits(_) => panic!("a number was asked for"),
             Answer::Exception(code) => Err(Fault::Exception(code)),
-            Answer::Silence => Err(Fault::NoAnswer),
+            Answer::Silence | Answer::Reset => Err(Fault::NoAnswer),
         }
     }
 }

@@ -5,6 +5,7 @@
 
 mod metrics;
 mod page;
+mod rehearsal;
 mod report;
 mod sites;
 #[path = "../peers/snapshots.rs"]

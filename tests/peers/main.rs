@@ -19,6 +19,8 @@ mod notices;
 mod patience;
 mod program;
 mod relay;
+mod same_events;
+mod simulated;
 mod snapshots;
 mod subscriber;
 mod works;

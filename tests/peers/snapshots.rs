@@ -153,6 +153,7 @@ fn clearwell() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        rounds: Default::default(),
         test: None,
     }
 }
@@ -219,6 +220,7 @@ fn north() -> TankView {
         hookups: Vec::new(),
         findings: Vec::new(),
         abilities: Default::default(),
+        rounds: Default::default(),
         test: None,
     }
 }

@@ -115,11 +115,16 @@ impl Works {
     }
 
     pub fn reading(field: &str) -> Self {
+        Self::written(SITE, field)
+    }
+
+    /// A site file of another text, in which FIELD and PAGE stand for where they are.
+    pub fn written(text: &str, field: &str) -> Self {
         let works = Self {
             folder: tempfile::tempdir().expect("a temporary folder"),
             page: free_port(),
         };
-        let text = SITE.replace("FIELD", field);
+        let text = text.replace("FIELD", field);
         let text = text.replace("PAGE", &works.page.to_string());
         std::fs::write(works.site(), text).expect("writable");
         works

@@ -157,18 +157,20 @@ impl Run {
         effects.any(|effect| matches!(effect, Effect::Answer(_, Ok(_))))
     }
 
-    fn reading(&self) -> Reading {
+    /// The reading by then: the last values may be old.
+    fn reading(&mut self, now: Now) -> Reading {
+        self.engine.step(now, Input::Tick, &mut self.effects);
         self.engine.snapshot().tanks[0].reading
     }
 }
 
-/// A fresh engine that is shown these reads.
-fn fresh(plan: &Arc<Plan>, reads: &[(Now, Vec<f64>)], start: Now) -> Reading {
+/// What a fresh engine that is shown these reads makes of them by the end.
+fn fresh(plan: &Arc<Plan>, reads: &[(Now, Vec<f64>)], (start, end): (Now, Now)) -> Reading {
     let mut run = Run::of(Arc::clone(plan), start);
     for (now, raw) in reads {
         run.read(*now, raw);
     }
-    run.reading()
+    run.reading(end)
 }
 
 proptest! {
@@ -201,10 +203,12 @@ proptest! {
                 }
             }
         }
-        let is = run.reading();
+        let is = run.reading(now);
         let plan = kind.with_one(product);
         let all: Vec<_> = held.iter().chain(&reads).cloned().collect();
-        let should = fresh(&plan, &all, start);
+        // A tank that was never read has no reading to compare; choosing its product works one out all the same.
+        prop_assume!(!all.is_empty());
+        let should = fresh(&plan, &all, (start, now));
         prop_assert_eq!(is.reasons, should.reasons);
         prop_assert_eq!(
             (is.level, is.level_at_least, is.level_at_most),
@@ -216,8 +220,11 @@ proptest! {
             (is.level_uncertainty, is.mass_uncertainty),
             (should.level_uncertainty, should.mass_uncertainty)
         );
-        // The rate knows nothing of levels from before the choice.
-        let should = fresh(&plan, &reads, start);
-        prop_assert_eq!((is.rate, is.rate_standard_error), (should.rate, should.rate_standard_error));
+        // The rate knows nothing of levels from before the choice. Where a density that was read before it is still
+        // in force, levels after it are others than without.
+        let should = fresh(&plan, &reads, (start, now));
+        if (is.reasons, is.density) == (should.reasons, should.density) {
+            prop_assert_eq!((is.rate, is.rate_standard_error), (should.rate, should.rate_standard_error));
+        }
     }
 }

@@ -46,7 +46,23 @@ const TABLES: &[Table] = &[
             told_densities::water_under_pressure
         ]
     ),
+    table!("cusum-nist.csv", 20, [charts::sums_as_in_the_handbook]),
+    table!(
+        "cusum-run-lengths.csv",
+        12,
+        [charts::run_lengths_of_the_sums_as_published]
+    ),
     table!("dry-air.csv", 13, [densities::dry_air_is_an_ideal_gas]),
+    table!(
+        "ewma-nist.csv",
+        21,
+        [charts::moving_averages_as_in_the_handbook]
+    ),
+    table!(
+        "ewma-run-lengths.csv",
+        7,
+        [charts::run_lengths_of_the_moving_average_as_published]
+    ),
     table!(
         "float-registers.csv",
         28,
@@ -240,6 +256,11 @@ const TABLES: &[Table] = &[
 
 /// Lists that are no tables; each test counts its own.
 const LISTS: &[(&str, usize, &str)] = &[
+    (
+        "statistics.json",
+        4,
+        "statistics::each_example_comes_out_as_published",
+    ),
     (
         "hydrostatic-examples.json",
         39,

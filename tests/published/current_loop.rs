@@ -40,6 +40,7 @@ fn transmitter(counts_per_ma: f64, (lrv, urv): (f64, f64)) -> TransmitterPlan {
         zero: 0.0,
         damping: Duration::ZERO,
         resolution: None,
+        frozen_after: None,
         failed: Vec::new(),
         uncertain_after: 3 * poll_every,
         bad_after: Duration::from_secs(10),

@@ -2,6 +2,7 @@
 
 mod arrangements;
 mod balance;
+mod charts;
 mod convert;
 mod coverage;
 mod current_loop;
@@ -17,6 +18,7 @@ mod pressure_units;
 mod program;
 mod registers;
 mod rows;
+mod statistics;
 mod steam;
 mod strap;
 mod told_densities;

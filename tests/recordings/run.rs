@@ -143,7 +143,7 @@ pub fn of(site: &Site, source: impl Read, columns: &[&str], manual: Option<&str>
         match told {
             Told::Reading(tank, engine) => readings.push(Shown::of(engine.reading(tank))),
             Told::Event(event) => events.push(event.clone()),
-            Told::Row(_) => {}
+            Told::Row(_) | Told::End(_) => {}
         }
         Ok(())
     });

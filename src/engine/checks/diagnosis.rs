@@ -4,8 +4,6 @@
 //! finding that got less sure stays as sure as it was until it goes.
 
 use super::finding::{Ability, Finding, OpenFinding};
-use super::flat::FlatWatch;
-use super::seen::Seen;
 use crate::engine::Now;
 use std::sync::Arc;
 use std::time::Duration;
@@ -25,26 +23,6 @@ pub enum FindingChange {
 
 /// How often it is worked out anew what the checks could find.
 const ABILITIES_EVERY: Duration = Duration::from_secs(60);
-
-/// The checks of one tank with what they remember.
-#[derive(Clone, Debug, Default)]
-pub struct Checks {
-    flat: FlatWatch,
-}
-
-impl Checks {
-    pub fn take(&mut self, seen: &Seen) {
-        self.flat.take(seen);
-    }
-
-    pub fn findings(&self) -> impl Iterator<Item = Finding> {
-        self.flat.finding().into_iter()
-    }
-
-    pub fn abilities(&self, seen: &Seen) -> Arc<[Ability]> {
-        [self.flat.ability(seen)].into()
-    }
-}
 
 #[derive(Clone, Debug, Default)]
 pub struct Diagnosis {

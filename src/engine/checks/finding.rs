@@ -72,12 +72,65 @@ faults! {
         "Look at the sight glass; see whether the low side is open to the headspace";
     UnexplainedJump, OutOfSpecification, "unexplained jump",
         "Look at the sight glass, then confirm the level";
+    CommonCause, OutOfSpecification, "several tanks jumped at once",
+        "Look for what they share: gateway, supply, barometer, weather; then confirm each level at its sight glass";
+    EqualiserOpen, FunctionCheck, "equaliser open",
+        "Shut the equalising valve, or finish the work at the manifold; then confirm the level at the sight glass";
+    WetLegLost, OutOfSpecification, "wet leg lost",
+        "THE TANK HOLDS LESS THAN IS SHOWN. Look at the sight glass; fill the leg under the site's permit, then confirm the level";
+    UnitOrWords, Failure, "unit or word order changed",
+        "Look at what was changed in the transmitter or gateway: unit, scaling, word order; then confirm the level";
+    RealJump, OutOfSpecification, "movement beyond the stated flow",
+        "Confirm the level at the sight glass; correct the largest flow in the site file";
+    LinesUnsound, Failure, "lines not sound",
+        "Treat the level as unknown; look at manifold, legs and transmitter, and at the sight glass";
     LowLegFlooded, Failure, "low leg flooded",
         "Treat the tank as full. Drain the leg under the site's permit, then confirm it";
     FlatReading, Failure, "level stands still though liquid flows",
         "Look at the sight glass; see whether a line is plugged, the transmitter frozen, or the pump's signal wrong";
     HookupsDisagree, OutOfSpecification, "hookups disagree",
         "Compare both with the sight glass or a dip";
+    Frozen, Failure, "frozen number",
+        "Look at the sight glass; see whether transmitter and gateway still measure, and start them anew if not";
+    HighSidePlugged, Failure, "high side plugged",
+        "Look at the sight glass. Clear or blow down the high-side line under the site's permit";
+    LowSidePlugged, Failure, "low side plugged, or open to the air",
+        "Look at the sight glass. See whether the low side is lined up to the headspace; clear its line under the site's permit";
+    BothSidesPlugged, Failure, "both sides plugged, or the manifold closed",
+        "Look at the sight glass, then at the manifold's valves; clear the lines under the site's permit";
+    LinePlugged, Failure, "impulse line plugged",
+        "Look at the sight glass, then at the valves of the line; clear it under the site's permit";
+    EqualiserPassing, Failure, "equaliser passing",
+        "See whether the equalising valve is shut and tight, and whether the flow that it is judged by is right";
+    NoiseFell, MaintenanceRequired, "noise of the line fell",
+        "Compare with the sight glass; look for a line that plugs or a valve half shut, or for a damping that was set";
+    NoiseRose, MaintenanceRequired, "noise of the line rose",
+        "Look for a loose line, gas in a liquid line, a valve that chatters, or a damping that was taken off";
+    LosesAtRest, OutOfSpecification, "loses while nothing should flow",
+        "Look at drains, outlet valves, overflow and bund, and whether the pumps' signals are right";
+    GainsAtRest, OutOfSpecification, "gains while nothing should flow",
+        "Look at inlet valves and at what else can run in, and whether the pumps' signals are right";
+    FollowsTemperature, MaintenanceRequired, "follows the ambient temperature",
+        "Look for liquid or gas trapped in a line, and for a leg in the sun; shade or insulate it";
+    FollowsWeather, MaintenanceRequired, "follows the barometer",
+        "See whether the vent tube is blocked or kinked, or the gauge a sealed one";
+    RedundantApart, OutOfSpecification, "redundant levels apart",
+        "Compare each with the sight glass or a dip; look at the lines and legs of the one that is off";
+    RedundantDrift, MaintenanceRequired, "redundant levels drift apart",
+        "Compare each with the sight glass or a dip; have the one that drifts calibrated";
+    Recurring, MaintenanceRequired, "a fault keeps coming back",
+        "Look for a loose wire, water in the housing or a failing supply before it stays";
+    /// The glass did not move with the reading.
+    JumpArtefact, OutOfSpecification, "reading jumped, level did not",
+        "Go by the sight glass; find what moved at the transmitter and its lines";
+    CondensateInLeg, OutOfSpecification, "condensate in the dry leg",
+        "THE TANK HOLDS MORE THAN IS SHOWN. Look at the glass again; drain the leg under the site's permit";
+    DensityWrong, OutOfSpecification, "density wrong",
+        "Take a sample; then set the liquid's density in the site file, or choose the product";
+    ZeroOff, MaintenanceRequired, "zero off",
+        "Check the zero with both sides equalised, under the site's permit; correct it in one place only";
+    DriftsFromEntries, MaintenanceRequired, "reading drifts from the entries",
+        "Enter the sight glass at another level; then check zero and density";
 }
 
 /// A fault that is held to be there.
@@ -98,6 +151,14 @@ impl Finding {
             subject: None,
             confidence,
             evidence,
+        }
+    }
+
+    /// Of a transmitter or a stream.
+    pub fn of(fault: Fault, subject: &Arc<str>, confidence: Confidence, evidence: String) -> Self {
+        Self {
+            subject: Some(Arc::clone(subject)),
+            ..Self::of_tank(fault, confidence, evidence)
         }
     }
 

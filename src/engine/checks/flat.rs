@@ -132,7 +132,8 @@ fn movement_m(sigma_m: f64) -> f64 {
     (SIGMAS * 2.0_f64.sqrt() * sigma_m).max(LEAST_M)
 }
 
-fn net_reason(flows: &Flows) -> &'static str {
+/// Why the net flow is not known.
+pub fn net_reason(flows: &Flows) -> &'static str {
     match (flows.in_m3_s, flows.out_m3_s) {
         (None, None) => "what flows in and out is not known",
         (None, Some(_)) => "what flows in is not known",
@@ -169,6 +170,8 @@ mod tests {
                 mode: Some(1),
             },
             ambient_k: None,
+            barometer_pa: None,
+            at_rest: None,
         }
     }
 

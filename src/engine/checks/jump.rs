@@ -6,6 +6,7 @@
 //! 97 % of the steps of 5σ beyond the flow and 0.06 false ones a year, in simulated white noise.
 
 use super::noise::Noise;
+use super::verdict::{self, Felt, SAME_PRESSURE};
 use crate::engine::alarm::Known;
 use crate::engine::plan::JumpCheck;
 use crate::engine::rate::median;
@@ -17,24 +18,39 @@ use std::time::Duration;
 const WINDOW: usize = 5;
 /// How many standard deviations a step must pass.
 const SIGMAS: f64 = 6.0;
-/// How near to 1 the ratio of the two pressure changes must be to be one and the same change.
-/// Common practice, no source.
-const SAME_PRESSURE: f64 = 0.3;
 
 /// What a jump beyond the possible flow most likely is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum JumpVerdict {
     /// The level moved with the headspace pressure by the same pressure: the liquid did not.
     PressureArtefact,
+    /// Several tanks jumped at once: it is what they share.
+    CommonCause,
+    /// No difference is left between the ports.
+    EqualiserOpen,
+    /// It moved by what the whole wet leg is worth.
+    LegLost,
+    /// The number is off by the factor of another unit or word order.
+    UnitOrWords,
+    /// What is known to flow makes it: the stated largest flow is too small.
+    Real,
     /// Nothing that is known explains it.
     Unexplained,
+    /// Somebody looked: the sight glass did not move.
+    GlassUnmoved,
 }
 
 impl JumpVerdict {
     pub fn name(self) -> &'static str {
         match self {
             JumpVerdict::PressureArtefact => "pressure artefact",
+            JumpVerdict::CommonCause => "common cause",
+            JumpVerdict::EqualiserOpen => "equaliser open",
+            JumpVerdict::LegLost => "wet leg lost",
+            JumpVerdict::UnitOrWords => "unit or word order",
+            JumpVerdict::Real => "real",
             JumpVerdict::Unexplained => "unexplained",
+            JumpVerdict::GlassUnmoved => "artefact by the sight glass",
         }
     }
 }
@@ -48,6 +64,7 @@ pub struct JumpSample {
     pub headspace_pa: Option<f64>,
     /// g·(ρl − ρv): what a metre of level is worth, Pa.
     pub pascals_per_metre: f64,
+    pub felt: Felt,
 }
 
 /// A jump that was found.
@@ -63,6 +80,10 @@ pub struct Jump {
     /// Change of the balance's pressure, and of the headspace's, Pa.
     pub pressure_pa: f64,
     pub headspace_pa: Option<f64>,
+    /// Between the middles of the five samples before and after.
+    pub seconds: f64,
+    /// How many other tanks jumped at the same time.
+    pub together: u32,
 }
 
 /// What one more sample changed.
@@ -103,6 +124,8 @@ struct Window {
     mean_m: f64,
     median_m: f64,
     headspace_pa: Option<f64>,
+    /// As the newest of them felt it.
+    felt: Felt,
 }
 
 impl JumpWatch {
@@ -111,6 +134,14 @@ impl JumpWatch {
         match &self.state {
             State::Open { jump, .. } => Some(jump),
             _ => None,
+        }
+    }
+
+    /// What else than this tank's own samples says of the jump that stands open.
+    pub fn explain(&mut self, verdict: JumpVerdict, together: u32) {
+        if let State::Open { jump, .. } = &mut self.state {
+            jump.verdict = verdict;
+            jump.together = together;
         }
     }
 
@@ -152,6 +183,16 @@ impl JumpWatch {
             self.restart();
         }
         open
+    }
+
+    /// Somebody saw that the liquid did not move: the glass is where the level is now.
+    pub fn hold_at_glass(&mut self, level: Length, up: Duration) {
+        if let State::Open { jump, .. } = &mut self.state {
+            let reads = self.samples.last().map(|sample| sample.level);
+            jump.verdict = JumpVerdict::GlassUnmoved;
+            jump.size = reads.map_or(jump.size, |reads| reads - level);
+            (jump.plausible, jump.since) = (level, up);
+        }
     }
 
     pub fn take(
@@ -224,7 +265,7 @@ impl JumpWatch {
         if wild || change_m.abs() <= possible_m {
             return None;
         }
-        let jump = verdict(before, after, possible_m, sample);
+        let jump = jump_between(before, after, possible_m, sample);
         self.state = State::Open {
             jump,
             headspace_before_pa: before.headspace_pa,
@@ -340,31 +381,28 @@ impl Window {
             mean_m: mean(&|sample| sample.level.value),
             median_m: median(&mut levels[..count]),
             headspace_pa: headspace.map(|sum| sum / samples.len() as f64),
+            felt: samples.last().map(|sample| sample.felt).unwrap_or_default(),
         }
     }
 }
 
-fn verdict(before: Window, after: Window, possible_m: f64, sample: JumpSample) -> Jump {
+fn jump_between(before: Window, after: Window, possible_m: f64, sample: JumpSample) -> Jump {
     let size_m = after.mean_m - before.mean_m;
     let pressure_pa = size_m * sample.pascals_per_metre;
     let headspace_pa = after
         .headspace_pa
         .zip(before.headspace_pa)
         .map(|(after, before)| after - before);
-    // The same pressure on one side only: with it (low side dead or open), or against it (high side dead).
-    let explains =
-        |change_pa: f64| (change_pa.abs() / pressure_pa.abs() - 1.0).abs() <= SAME_PRESSURE;
     Jump {
         since: sample.up,
-        verdict: match headspace_pa {
-            Some(change_pa) if explains(change_pa) => JumpVerdict::PressureArtefact,
-            _ => JumpVerdict::Unexplained,
-        },
+        verdict: verdict::of(before.felt, sample.felt, pressure_pa, headspace_pa),
         plausible: metres(before.mean_m),
         size: metres(size_m),
         possible: metres(possible_m),
         pressure_pa,
         headspace_pa,
+        seconds: after.up_s - before.up_s,
+        together: 0,
     }
 }
 

@@ -44,6 +44,7 @@ fn run(
                 level: metres(level(f64::from(second)) + dice.millimetre()),
                 headspace_pa: headspace(f64::from(second)),
                 pascals_per_metre: 9806.65,
+                felt: Felt::default(),
             };
             watch
                 .take(&CHECK(), vessel.at(None), metres(0.0), sample)
@@ -151,6 +152,7 @@ fn a_jump_that_stays_is_open_until_it_is_settled() {
             level: metres(level + dice.millimetre()),
             headspace_pa: None,
             pascals_per_metre: 9806.65,
+            felt: Felt::default(),
         };
         watch.take(&CHECK(), vessel.at(None), metres(0.0), sample);
     }
@@ -173,6 +175,7 @@ fn where_the_level_can_be_widens_with_time() {
             level: metres(level(second as f64) + 2.0 + dice.millimetre()),
             headspace_pa: None,
             pascals_per_metre: 9806.65,
+            felt: Felt::default(),
         };
         watch.take(&CHECK(), vessel.at(None), metres(0.0), sample);
     }

@@ -28,6 +28,22 @@ pub struct Seen {
     /// What is known to flow in, and out.
     pub flows: Flows,
     pub ambient_k: Option<f64>,
+    /// Of the air, by a barometer.
+    pub barometer_pa: Option<f64>,
+    /// Whether nothing flows; none where that is not known.
+    pub at_rest: Option<bool>,
+}
+
+/// What one hookup says for itself.
+#[derive(Clone, Copy, Debug)]
+pub struct HookupSeen {
+    /// Port to port, high minus low.
+    pub difference_pa: Option<f64>,
+    /// Where it is not bad.
+    pub level_m: Option<f64>,
+    /// Standard uncertainty, k = 1.
+    pub level_sigma_m: f64,
+    pub pascals_per_metre: f64,
 }
 
 /// What flows in and out, by meters and by pumps whose rate is stated; none where one stream is not known.

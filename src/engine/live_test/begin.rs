@@ -187,6 +187,7 @@ impl Engine {
             | Command::Return { tank, .. }
             | Command::ConfirmLevel { tank, .. }
             | Command::ConfirmLegDrained { tank, .. }
+            | Command::Enter { tank, .. }
             | Command::ChooseProduct { tank, .. }
             | Command::Transfer { tank, .. }
             | Command::EndTransfer { tank, .. } => **tank == *plan.name,

@@ -7,7 +7,8 @@ use super::arrangement::{Arrangement, End, Fill, Layers};
 use super::conditions::{Signals, Surroundings};
 use super::level_range;
 use super::pressures::{Pressures, Readings};
-use crate::engine::plan::{Hookup, HookupPlan, Plan, TankPlan};
+use crate::engine::ids::TransmitterId;
+use crate::engine::plan::{Hookup, HookupPlan, LegFill, Plan, TankPlan};
 use crate::engine::quality::Reason;
 use crate::physics::balance::{Balance, Leg, UpperTap};
 use crate::physics::column::Column;
@@ -97,14 +98,24 @@ impl<'a> Basis<'a> {
 
     /// The liquid between bottom and middle, where there is a middle transmitter that can be trusted.
     pub fn column(&self) -> Option<Column> {
+        self.column_by(&self.pressures)
+    }
+
+    /// The same by other pressures.
+    pub fn column_by(&self, pressures: &Pressures) -> Option<Column> {
         let middle = self.arrangement.middle.as_ref();
         let upper = middle.zip(self.middle_leg);
         let upper = upper.map(|(end, density)| leg(end, density))?;
-        self.pressures.column.map(|difference| Column {
+        pressures.column.map(|difference| Column {
             lower: self.balance.high,
             upper,
             difference,
         })
+    }
+
+    /// What other readings come to where all but the pressures stays as it is: see [`hangs_on`].
+    pub fn pressures(&self, plan: &Plan, hookup: &Hookup, signals: &impl Signals) -> Pressures {
+        self.in_heavier_air(plan, hookup, signals, 0.0)
     }
 
     /// What the same readings come to in an air that is heavier, kg/m³.
@@ -126,6 +137,28 @@ impl<'a> Basis<'a> {
         };
         readings.of(hookup)
     }
+}
+
+/// Whether more than the pressures of a hookup hangs on a transmitter: a temperature, pressure or density that
+/// something is taken at.
+pub(super) fn hangs_on(
+    plan: &Plan,
+    tank: &TankPlan,
+    hookup: &Hookup,
+    transmitter: TransmitterId,
+) -> bool {
+    let conditions = [
+        &plan.ambient.temperature,
+        &plan.ambient.pressure,
+        &tank.gas.temperature,
+        &tank.gas.pressure,
+    ];
+    let mut fills = hookup.fills();
+    let is_purged = matches!(hookup, Hookup::DipTube { .. });
+    is_purged
+        || conditions.iter().any(|source| source.names(transmitter))
+        || tank.liquid.uses(transmitter)
+        || fills.any(|fill| matches!(fill, LegFill::Filled(fill) if fill.uses(transmitter)))
 }
 
 /// What is above the liquid where nothing is.

@@ -23,11 +23,12 @@ pub struct Chosen {
 /// Chooses among the workings of a tank's hookups, in the order of its plan; at least one.
 pub fn choose(tank: &TankPlan, workings: &mut [Working]) -> Chosen {
     let level = Levels { tank, workings }.chosen();
-    verify_flooding(tank, workings, level.map(|(working, _)| working).as_ref());
-    let (working, hookup) = level.unwrap_or((workings[0], 0));
+    verify_flooding(tank, workings, level.as_ref().map(|(working, _)| working));
+    let is_told = level.is_some();
+    let (working, hookup) = level.unwrap_or_else(|| (workings[0], 0));
     let is_interface = |place: &usize| tank.hookups[*place].gives == Gives::Interface;
     let interface = (0..workings.len())
-        .filter(|_| level.is_some())
+        .filter(|_| is_told)
         .find(is_interface)
         .filter(|place| workings[*place].reasons.quality() < Quality::Bad);
     Chosen {

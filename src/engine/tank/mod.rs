@@ -5,12 +5,14 @@
 //! flooded leg, the last trusted density) is added by [`TankState`], and the choice between several
 //! hookups by [`choose`].
 
+mod again;
 mod arrangement;
 mod basis;
 mod budget;
 mod choose;
 mod conditions;
 mod contents;
+mod felt;
 mod inputs;
 mod memory;
 mod pressures;

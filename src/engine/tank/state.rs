@@ -1,11 +1,18 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
+use super::again::Again;
+use super::felt::{felt, seen_of};
 use super::memory::{Apart, HookupMemory};
 use super::{Chosen, Signals, Working, choose, contents};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
-use crate::engine::checks::diagnosis::{Checks, Diagnosis};
-use crate::engine::checks::jump::{JumpChange, JumpSample, JumpWatch};
+use crate::engine::checks::diagnosis::Diagnosis;
+use crate::engine::checks::finding::Finding;
+use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
+use crate::engine::checks::seen::Seen;
+use crate::engine::checks::tank::Checks;
+use crate::engine::checks::terms::Place;
+use crate::engine::checks::verdict::{self, Felt};
 use crate::engine::forecast;
 use crate::engine::frame::Frame;
 use crate::engine::plan::{
@@ -14,7 +21,8 @@ use crate::engine::plan::{
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
-use crate::engine::snapshot::HookupView;
+use crate::engine::rounds::Rounds;
+use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, metres_per_second};
@@ -33,14 +41,20 @@ pub struct TankState {
     pub product_doubted: bool,
     pub transfer: Option<Transfer>,
     pub diagnosis: Diagnosis,
+    pub rounds: Rounds,
     /// What it looks like.
     pub frame: Arc<Frame>,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
     hookups: Vec<HookupMemory>,
-    /// Of each hookup, as last worked out.
+    /// Of each hookup, as it came from its pressures.
+    again: Vec<Again>,
+    /// Of each hookup, with what is remembered of it.
     workings: Vec<Working>,
     apart: Apart,
+    /// What was felt while lines were sound, and what a reading outside of that is.
+    sound: Option<Felt>,
+    outside: Option<JumpVerdict>,
     rate: RateWindow,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
@@ -73,14 +87,18 @@ impl TankState {
             product_doubted: false,
             transfer: None,
             diagnosis: Diagnosis::new(index, now),
+            rounds: Rounds::new(tank, now.utc),
             frame: Arc::new(Frame::of(plan, tank)),
             leading: match tank.choice.level {
                 Choose::One(place) => place,
                 _ => 0,
             },
             hookups: vec![HookupMemory::default(); tank.hookups.len()],
+            again: vec![Again::default(); tank.hookups.len()],
             workings: Vec::with_capacity(tank.hookups.len()),
             apart: Apart::default(),
+            sound: None,
+            outside: None,
             rate: RateWindow::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
         }
@@ -103,23 +121,27 @@ impl TankState {
             self.jump.restart();
             self.jump_since = None;
         }
-        let chosen = choose(tank, &mut self.workings);
+        let mut chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
-        let mut working = chosen.working;
+        let (spread, interface) = (chosen.spread, chosen.interface);
+        let working = &mut chosen.working;
         let balance = &working.balance;
         // g·(ρl − ρv)
         self.pascals_per_metre = (balance.gravity * (balance.liquid - balance.gas)).value;
-        changes.disagree = self.apart.watch(tank, chosen.spread, now);
+        changes.disagree = self.apart.watch(tank, spread, now);
         if self.apart.told {
             working.reasons.add(Reason::HookupsDisagree);
         }
         if self.product_doubted {
             working.reasons.add(Reason::ProductNotConfirmed);
         }
+        if sampled {
+            self.look_outside(tank, working, chosen.hookup, signals);
+        }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
-            changes.jump = self.look_for_jump(plan, tank, &working, signals, seen, now);
+            changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
             if let (Some(level), false) = (working.level, self.jump.doubts()) {
                 self.rate.add(now.up, level.value);
             }
@@ -131,10 +153,8 @@ impl TankState {
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        self.reading = Reading {
-            interface: chosen.interface,
-            ..self.reading_of(tank, &working, now, sampled)
-        };
+        self.reading = self.reading_of(tank, working, now, sampled);
+        self.reading.interface = interface;
         // That the first reading is good is no news.
         let news =
             was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
@@ -173,7 +193,9 @@ impl TankState {
         self.rate.clear();
         self.jump.restart();
         self.jump_since = None;
-        self.checks = Checks::default();
+        self.checks.begin_product();
+        self.sound = None;
+        self.outside = None;
     }
 
     /// The correction that is in the reading's level, where there is one.
@@ -206,6 +228,60 @@ impl TankState {
     /// g·(ρl − ρv): what a metre of level is worth, Pa.
     pub fn pascals_per_metre(&self) -> f64 {
         self.pascals_per_metre
+    }
+
+    /// Shows the tank's checks a reading.
+    pub fn show_checks(&mut self, plan: &Plan, tank: &TankPlan, seen: &Seen) {
+        let Some(place) = self.place(plan, tank) else {
+            return;
+        };
+        let hookups = self.workings.iter().map(seen_of);
+        self.checks.take(&place, seen, hookups);
+    }
+
+    /// What the tank's checks find.
+    pub fn findings(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Finding> {
+        let place = self.place(plan, tank);
+        place.map_or_else(Vec::new, |place| self.checks.findings(&place, seen))
+    }
+
+    /// What they could find.
+    pub fn abilities(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Ability> {
+        let place = self.place(plan, tank);
+        place.map_or_else(Vec::new, |place| self.checks.abilities(&place, seen))
+    }
+
+    fn place<'a>(&self, plan: &'a Plan, tank: &'a TankPlan) -> Option<Place<'a>> {
+        let vessel = self.workings.get(self.leading)?.vessel(tank);
+        Some(Place { plan, tank, vessel })
+    }
+
+    /// A reading outside what intact lines give, judged by what was felt before it.
+    fn look_outside(
+        &mut self,
+        tank: &TankPlan,
+        working: &Working,
+        hookup: usize,
+        signals: &impl Signals,
+    ) {
+        let felt = felt(tank, working, hookup, signals);
+        if !working.reasons.has(Reason::OutsideIntactLines) {
+            self.sound = Some(felt);
+            self.outside = None;
+            return;
+        }
+        let step = self
+            .sound
+            .and_then(|sound| Some(felt.ports_pa? - sound.ports_pa?));
+        self.outside = self
+            .sound
+            .zip(step)
+            .map(|(sound, step_pa)| verdict::of(sound, felt, step_pa, None));
+    }
+
+    /// What a reading outside intact lines most likely is.
+    pub fn outside(&self) -> Option<JumpVerdict> {
+        self.outside
     }
 
     /// What each hookup says, as last worked out, in the order of the plan.
@@ -244,16 +320,21 @@ impl TankState {
         changes: &mut Changes,
     ) {
         self.workings.clear();
-        for (hookup, state) in tank.hookups.iter().zip(&mut self.hookups) {
-            let mut working = Working::of(plan, tank, hookup, signals, state.density);
+        let states = self.hookups.iter_mut().zip(&mut self.again);
+        for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
+            let made = again.working(plan, tank, hookup, signals, state.density);
+            // A working is large: it is copied once, to where it is looked at.
+            self.workings.push(*made);
+            let Some(working) = self.workings.last_mut() else {
+                continue;
+            };
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
             }
             if hookup.correction.is_overdue(now.utc) {
                 working.reasons.add(Reason::CorrectionOverdue);
             }
-            changes.leg_flooded |= state.look_at_leg(tank, &mut working, now, sampled);
-            self.workings.push(working);
+            changes.leg_flooded |= state.look_at_leg(tank, working, now, sampled);
         }
         if changes.leg_flooded {
             // The flood explains the fall: no jump is left to be explained.
@@ -289,6 +370,7 @@ impl TankState {
             level,
             headspace_pa: headspace(plan, tank, signals),
             pascals_per_metre: self.pascals_per_metre,
+            felt: felt(tank, working, self.leading, signals),
         };
         let change = self
             .jump

@@ -4,10 +4,11 @@
 //! compared with the last reading before them, at its age; the summary keeps each of them.
 
 use super::RecordingError;
-use crate::engine::TankId;
+use crate::engine::command::{Looked, NewEntry, SeenAt};
 use crate::engine::plan::{Gives, Plan, TankPlan};
+use crate::engine::{Command, TankId};
 use crate::physics::line::Points;
-use crate::quantity::{Dimension, Timestamp, parse_unit};
+use crate::quantity::{Dimension, Timestamp, metres, parse_unit};
 use crate::wire::replay::{CorrectionForm, ManualForm, ManualReadingForm};
 use crate::wire::time;
 use jiff::SignedDuration;
@@ -37,6 +38,21 @@ pub struct Entry {
     tank: TankId,
     level_m: f64,
     by: Option<String>,
+}
+
+impl Entry {
+    /// The same as an entry for the engine, which judges it as it does one that comes in live.
+    pub fn command(&self, plan: &Plan) -> Command {
+        Command::Enter {
+            tank: plan.tanks[self.tank.index()].name.to_string(),
+            entry: NewEntry {
+                looked: Looked::Level(metres(self.level_m)),
+                seen: SeenAt::Now,
+                uncertainty: None,
+            },
+            by: self.by.as_deref().unwrap_or_default().into(),
+        }
+    }
 }
 
 /// Manual readings, as they stand in their file.

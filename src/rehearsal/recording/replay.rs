@@ -10,7 +10,7 @@ use super::manual::{Comparison, Manual};
 use super::tally::Tally;
 use super::{RecordingError, Row, Rows};
 use crate::engine::notice::NoticesPlan;
-use crate::engine::{Effect, Engine, Event, Input, Now, Plan, TankId};
+use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, TankId};
 use crate::quantity::Timestamp;
 use crate::wire::ReplayForm;
 use jiff::tz::TimeZone;
@@ -33,6 +33,8 @@ pub enum Told<'a> {
     /// A tank has a new reading; the engine has it.
     Reading(TankId, &'a Engine),
     Event(&'a Event),
+    /// All of it has gone through.
+    End(&'a Engine),
 }
 
 /// Whoever is told; what goes wrong there ends the replay.
@@ -68,7 +70,11 @@ pub fn replay<R: Read>(
             if !is_early {
                 run.pass(entry.time, &mut tally, told)?;
             }
+            let seen = entry.command(plan);
             manual.compare(entry, |tank| run.level_m(tank).filter(|_| !is_early));
+            if !is_early {
+                run.step(Input::Command(CommandId(0), seen), &mut tally, told)?;
+            }
         }
         let gap = tally.last.map(|last| row.time.duration_since(last));
         if gap.is_some_and(|gap| gap > patience) {
@@ -87,6 +93,9 @@ pub fn replay<R: Read>(
             .as_ref()
             .filter(|_| last.is_some_and(|last| entry.time <= last));
         manual.compare(entry, |tank| in_time.and_then(|run| run.level_m(tank)));
+    }
+    if let Some(run) = &run {
+        told(Told::End(&run.engine))?;
     }
     Ok(ReplayForm {
         columns_ignored: rows.ignored().to_vec(),

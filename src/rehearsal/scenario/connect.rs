@@ -12,11 +12,12 @@ use crate::plant::{
 use crate::quantity::Length;
 use crate::site::settings::{self, NumberType, Point, WordOrder};
 
-/// Currents that a loop signal stays within while it measures, and one that says failure, mA: the bands
-/// of NAMUR NE 43 are 3.8 to 20.5 for a measured value and from 21 for failure (from memory).
+/// Currents that a loop signal stays within while it measures, and two that say failure, mA: the bands
+/// of NAMUR NE 43 are 3.8 to 20.5 for a measured value, up to 3.6 and from 21 for failure (from memory).
 const LEAST_MA: f64 = 3.8;
 const MOST_MA: f64 = 20.5;
 const FAILURE_MA: f64 = 21.5;
+const FAILURE_LOW_MA: f64 = 3.5;
 
 pub(super) fn has_seal(tank: &TankPlan) -> bool {
     tank.hookups
@@ -51,7 +52,12 @@ impl Scene<'_> {
                         .transmitter_zero
                         .filter(|_| is_of_hookup)
                         .unwrap_or(plan.zero),
-                    damping: plan.damping,
+                    span_error: if is_of_hookup { truth.span_error } else { 0.0 },
+                    resolution: if is_of_hookup { truth.resolution } else { 0.0 },
+                    damping: truth
+                        .damping
+                        .filter(|_| is_of_hookup)
+                        .unwrap_or(plan.damping),
                     output,
                 })
             })
@@ -281,6 +287,9 @@ impl Scene<'_> {
                 (low.min(high), low.max(high))
             }),
             failure: failure(plan, point),
+            failure_low: plan
+                .loop_current
+                .map(|loop_current| raw_at(loop_current, FAILURE_LOW_MA)),
         })
     }
 }

@@ -1,61 +1,56 @@
 //! The entries of a script as deeds on the plant of a site.
 
 use super::{Scene, top_of};
-use crate::engine::TransmitterId;
-use crate::engine::plan::{Hookup, Leg, LegFill, Reads, TankPlan};
-use crate::plant::{Fault, LinkFault, Setting, Side};
-use crate::quantity::Dimension;
-use crate::rehearsal::script::{Action, Ailment, Disturbance, Entry, Named, Placed};
-use crate::rehearsal::timeline::{Deed, Due};
+use crate::plant::{LinkFault, Noise, Setting};
+use crate::rehearsal::script::{Action, Disturbance, Entry, Named, Placed};
+use crate::rehearsal::timeline::{Deed, Due, Knob};
 use crate::site::problem::Problem;
+
+/// Streams of the generator that say how late an entry is; the plant's own lie below.
+const JITTER_STREAMS: u64 = 3 << 32;
 
 impl Scene<'_> {
     pub(super) fn due(&self) -> Vec<Due> {
-        self.script
-            .entries
-            .iter()
-            .flat_map(|entry| self.due_of(entry))
+        (JITTER_STREAMS..)
+            .zip(&self.script.entries)
+            .flat_map(|(stream, entry)| self.due_of(entry, Noise::new(self.script.seed, stream)))
             .collect()
     }
 
-    fn due_of(&self, entry: &Entry) -> Vec<Due> {
+    fn due_of(&self, entry: &Entry, chance: Noise) -> Vec<Due> {
         let over = entry.until.unwrap_or(entry.time) - entry.time;
         let mut due = Vec::new();
+        let mut add = |time, deed| {
+            let late = (entry.jitter, chance.clone());
+            due.push(Due::new(time, entry.every, late, deed));
+        };
         for action in &entry.actions {
-            let mut add = |time, deed| {
-                due.push(Due {
-                    time,
-                    every: entry.every,
-                    deed,
-                })
-            };
             match action {
                 Action::TankFault { .. } | Action::TransmitterFault { .. } => {
-                    for (transmitter, fault) in self.faults(action) {
-                        add(entry.time, Deed::Inflict { transmitter, fault });
+                    for (inflict, mend) in self.faults(action) {
+                        add(entry.time, inflict);
                         if let Some(until) = entry.until {
-                            add(until, Deed::Mend { transmitter, fault });
+                            add(until, mend);
                         }
                     }
                 }
                 Action::LinkFault {
                     link,
+                    device,
                     fault,
+                    share,
                     lasting,
                 } => {
-                    let fault = match fault {
-                        Disturbance::Silent => LinkFault::Silent,
-                        Disturbance::Exception(code) => LinkFault::Exception(*code),
-                    };
                     if let Some(link) = self.link_place(link) {
-                        add(
-                            entry.time,
-                            Deed::Disturb {
-                                link,
-                                fault,
-                                lasting: *lasting,
-                            },
-                        );
+                        self.check_device(link, device.as_ref());
+                        let deed = Deed::Disturb {
+                            link,
+                            fault: link_fault(*fault),
+                            device: device.as_ref().map(|device| device.value),
+                            share: *share,
+                            lasting: *lasting,
+                        };
+                        add(entry.time, deed);
                     }
                 }
                 Action::Command(asked) => {
@@ -72,17 +67,12 @@ impl Scene<'_> {
                         }
                     }
                 }
-                _ => {
-                    if let Some((tank, setting, to)) = self.turn(action) {
-                        add(
-                            entry.time,
-                            Deed::Turn {
-                                tank,
-                                setting,
-                                to,
-                                over,
-                            },
-                        );
+                Action::Turn { .. }
+                | Action::Headspace { .. }
+                | Action::Weather { .. }
+                | Action::Pipe { .. } => {
+                    if let Some((knob, to)) = self.turn(action) {
+                        add(entry.time, Deed::Turn { knob, to, over });
                     }
                 }
             }
@@ -90,152 +80,27 @@ impl Scene<'_> {
         due
     }
 
-    fn turn(&self, action: &Action) -> Option<(usize, Setting, f64)> {
+    fn turn(&self, action: &Action) -> Option<(Knob, f64)> {
         match action {
-            Action::Inflow { tank, value } => {
-                Some((self.tank_place(tank)?, Setting::Inflow, *value))
-            }
-            Action::Outflow { tank, value } => {
-                Some((self.tank_place(tank)?, Setting::Outflow, *value))
-            }
-            Action::LiquidTemperature { tank, value } => {
-                Some((self.tank_place(tank)?, Setting::LiquidTemperature, *value))
-            }
+            Action::Turn {
+                tank,
+                setting,
+                value,
+            } => Some((Knob::Tank(self.tank_place(tank)?, *setting), *value)),
             Action::Headspace { tank, value } => {
                 let place = self.tank_place(tank)?;
                 let plan = &self.site.plan.tanks[place];
                 self.check_closed(plan, &value.place);
                 let pressure = self.absolute(value.value, top_of(plan));
-                Some((place, Setting::Headspace, pressure.0.value))
+                Some((Knob::Tank(place, Setting::Headspace), pressure.0.value))
             }
+            Action::Pipe { pipe, share } => Some((Knob::Pipe(self.pipe_place(pipe)?), *share)),
+            Action::Weather { weather, value } => Some((Knob::Weather(*weather), *value)),
             _ => None,
         }
     }
 
-    /// Transmitters and their faults that an ailment comes to.
-    fn faults(&self, action: &Action) -> Vec<(usize, Fault)> {
-        match action {
-            Action::TankFault { tank, fault } => {
-                let plan = self
-                    .tank_place(tank)
-                    .map(|place| &self.site.plan.tanks[place]);
-                plan.map(|plan| self.tank_faults(plan, fault))
-                    .unwrap_or_default()
-            }
-            Action::TransmitterFault { transmitter, fault } => {
-                let place = self.transmitter_place(transmitter);
-                place
-                    .and_then(|place| self.transmitter_fault(place, fault))
-                    .into_iter()
-                    .collect()
-            }
-            _ => Vec::new(),
-        }
-    }
-
-    fn tank_faults(&self, plan: &TankPlan, fault: &Placed<Ailment>) -> Vec<(usize, Fault)> {
-        let hookup = &plan.hookups[0].hookup;
-        let sides = Sides::of(hookup);
-        let refuse = |why: &str, cure: &str| {
-            let message = format!("tank \"{}\" {why}", plan.name);
-            self.report(Problem::new(fault.place.clone(), message).cure(cure));
-            Vec::new()
-        };
-        match fault.value {
-            Ailment::Plugged { low: true, .. } if sides.low.is_none() => {
-                refuse("has no low side that could plug", "plug its \"high\" side")
-            }
-            Ailment::Plugged { high, low } => {
-                let plugged = [
-                    high.then_some(sides.high),
-                    sides.low.filter(|_| low).map(|low| (low.0, low.1)),
-                ];
-                plugged
-                    .into_iter()
-                    .flatten()
-                    .map(|(id, side)| (id.index(), Fault::Plugged(side)))
-                    .collect()
-            }
-            Ailment::WetLegLost(height) => match sides.low {
-                Some((
-                    id,
-                    side,
-                    Leg {
-                        fill: LegFill::Filled(_),
-                        ..
-                    },
-                )) => {
-                    vec![(id.index(), Fault::LegLost(side, height.value))]
-                }
-                _ => refuse(
-                    "has no wet low leg that could lose its fill",
-                    "name a tank whose low leg is filled",
-                ),
-            },
-            Ailment::Condensate(_) | Ailment::LowLegFlooded => match sides.low {
-                Some((
-                    id,
-                    side,
-                    Leg {
-                        fill: LegFill::Gas, ..
-                    },
-                )) => {
-                    // A line holds no more than its own height.
-                    let height_m = match fault.value {
-                        Ailment::Condensate(height) => height.value,
-                        _ => f64::INFINITY,
-                    };
-                    vec![(id.index(), Fault::Condensate(side, height_m))]
-                }
-                _ => refuse(
-                    "has no dry low leg that condensate could stand in",
-                    "name a tank whose low leg is dry",
-                ),
-            },
-            Ailment::EqualiserOpen if !has_equaliser(hookup) => refuse(
-                "has no equaliser",
-                "name a tank with a differential transmitter",
-            ),
-            _ => self
-                .transmitter_fault(sides.high.0.index(), fault)
-                .into_iter()
-                .collect(),
-        }
-    }
-
-    fn transmitter_fault(&self, place: usize, fault: &Placed<Ailment>) -> Option<(usize, Fault)> {
-        let reads = self.site.plan.transmitters[place].reads;
-        match fault.value {
-            Ailment::Frozen => Some((place, Fault::Frozen)),
-            Ailment::Nan => Some((place, Fault::Failed)),
-            Ailment::EqualiserOpen => Some((place, Fault::EqualiserOpen)),
-            Ailment::Drift {
-                per_second,
-                dimension,
-            } => {
-                let is_of_it = matches!(
-                    (reads, dimension),
-                    (Reads::Pressure(_), Dimension::Pressure)
-                        | (Reads::Temperature, Dimension::TemperatureDifference)
-                );
-                if !is_of_it {
-                    let message = format!(
-                        "{} does not read that",
-                        self.site.plan.transmitters[place].tag
-                    );
-                    let cure = "a pressure drifts by a pressure, a temperature by kelvin";
-                    self.report(Problem::new(fault.place.clone(), message).cure(cure));
-                }
-                is_of_it.then_some((place, Fault::Drift(per_second)))
-            }
-            Ailment::Plugged { .. }
-            | Ailment::WetLegLost(_)
-            | Ailment::Condensate(_)
-            | Ailment::LowLegFlooded => None,
-        }
-    }
-
-    fn transmitter_place(&self, named: &Named) -> Option<usize> {
+    pub(super) fn transmitter_place(&self, named: &Named) -> Option<usize> {
         let tags = || {
             self.site
                 .plan
@@ -261,6 +126,22 @@ impl Scene<'_> {
         )
     }
 
+    fn check_device(&self, link: usize, device: Option<&Placed<u8>>) {
+        let link = &self.site.links[link];
+        let of_points = link.points.iter().map(|point| point.device);
+        let mut known: Vec<u8> = of_points
+            .chain(link.bits.iter().map(|bit| bit.device))
+            .collect();
+        known.sort_unstable();
+        known.dedup();
+        if let Some(device) = device.filter(|device| !known.contains(&device.value)) {
+            let message = format!("link \"{}\" has no device {}", link.name, device.value);
+            let known: Vec<String> = known.iter().map(u8::to_string).collect();
+            let problem = Problem::new(device.place.clone(), message);
+            self.report(problem.cure(format!("it has: {}", known.join(", "))));
+        }
+    }
+
     fn contact_place(&self, named: &Named) -> Option<usize> {
         let tags = || self.site.plan.contacts.iter().map(|contact| &*contact.tag);
         self.place(
@@ -272,55 +153,14 @@ impl Scene<'_> {
     }
 }
 
-/// Which line of which transmitter is a tank's high and low side, as the site file names them.
-struct Sides<'p> {
-    high: (TransmitterId, Side),
-    low: Option<(TransmitterId, Side, &'p Leg)>,
-}
-
-impl<'p> Sides<'p> {
-    fn of(hookup: &'p Hookup) -> Self {
-        let (high, low) = match hookup {
-            Hookup::Differential {
-                transmitter,
-                low,
-                reversed: true,
-                ..
-            } => (Side::Low, Some((*transmitter, Side::High, low))),
-            Hookup::Differential {
-                transmitter, low, ..
-            }
-            | Hookup::Interface {
-                transmitter, low, ..
-            }
-            | Hookup::DipTube {
-                transmitter,
-                low: Some(low),
-                ..
-            } => (Side::High, Some((*transmitter, Side::Low, low))),
-            Hookup::TwoTransmitter { headspace, .. }
-            | Hookup::ThreeTransmitter { headspace, .. } => (
-                Side::High,
-                Some((headspace.transmitter, Side::High, &headspace.leg)),
-            ),
-            Hookup::Vented { .. }
-            | Hookup::Barometer { .. }
-            | Hookup::DipTube { .. }
-            | Hookup::Level { .. } => (Side::High, None),
-        };
-        Self {
-            high: (hookup.leading(), high),
-            low,
-        }
+fn link_fault(fault: Disturbance) -> LinkFault {
+    match fault {
+        Disturbance::Silent => LinkFault::Silent,
+        Disturbance::Reset => LinkFault::Reset,
+        Disturbance::Dropped => LinkFault::Dropped,
+        Disturbance::Late(by) => LinkFault::Late(by),
+        Disturbance::Exception(code) => LinkFault::Exception(code),
+        Disturbance::Torn(apart) => LinkFault::Torn(apart),
+        Disturbance::Swapped => LinkFault::Swapped,
     }
-}
-
-/// Whether its manifold joins two ports of one transmitter.
-fn has_equaliser(hookup: &Hookup) -> bool {
-    matches!(
-        hookup,
-        Hookup::Differential { .. }
-            | Hookup::Interface { .. }
-            | Hookup::DipTube { low: Some(_), .. }
-    )
 }

@@ -5,20 +5,27 @@
 
 mod connect;
 mod deeds;
+mod faults;
 mod names;
+mod pipes;
 #[cfg(test)]
 mod tests;
 
-use super::script::{Headspace, Named, Script, TankStart, Truth};
+use super::script::{GasStart, Headspace, Named, Script, TankStart, Truth};
 use super::timeline::Timeline;
 use crate::engine::plan::{Ambient, Source, TankPlan};
-use crate::plant::{AirModel, HeadspaceModel, PlantModel, TankModel};
+use crate::plant::{AirModel, GasModel, HeadspaceModel, PlantModel, TankModel};
 use crate::quantity::{
-    AbsolutePressure, Length, Reference, Temperature, cubic_metres_per_second, kelvin, metres,
+    AbsolutePressure, Length, Reference, Temperature, cubic_metres_per_second, kelvin,
+    kilograms_per_cubic_metre, metres,
 };
 use crate::site::Site;
 use crate::site::problem::{Problem, Problems};
 use std::cell::RefCell;
+
+/// Of thickened sludge and of foam, where a script says nothing: choices of this plant.
+const SEDIMENT_KG_M3: f64 = 1200.0;
+const FOAM_SHARE: f64 = 0.1;
 
 /// A plant that can be started, and what will happen to it.
 #[derive(Clone, Debug)]
@@ -47,7 +54,9 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
         .collect();
     let (transmitters, notes) = scene.transmitters();
     let contacts = scene.contacts();
-    let due = scene.due();
+    let pipes = scene.pipes();
+    let mut due = scene.demands();
+    due.extend(scene.due());
     match scene.problems.into_inner() {
         problems if problems.is_empty() => Ok(Scenario {
             plant: PlantModel {
@@ -57,6 +66,7 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
                 tanks,
                 transmitters,
                 contacts,
+                pipes,
             },
             timeline: Timeline::new(due, script.last),
             notes,
@@ -119,6 +129,9 @@ impl Scene<'_> {
             }
             if let Some(headspace) = &start.headspace {
                 self.check_closed(plan, &headspace.place);
+            }
+            if let Some(gas) = &start.gas {
+                self.check_closed(plan, &gas.place);
             }
             if let Some(density) = &start.truth.leg_density
                 && !connect::has_seal(plan)
@@ -194,6 +207,7 @@ impl Scene<'_> {
             .and_then(|start| start.liquid_temperature)
             .unwrap_or_else(|| self.temperature(&plan.liquid.temperature));
         let flow = |flow: Option<_>| flow.unwrap_or(cubic_metres_per_second(0.0));
+        let truth = self.truth(plan);
         let pressure = match start.and_then(|start| start.headspace.as_ref()) {
             Some(headspace) => self.absolute(headspace.value, top),
             None => self.gas_pressure(plan, top),
@@ -210,15 +224,31 @@ impl Scene<'_> {
             outflow: flow(start.and_then(|start| start.outflow)),
             liquid: plan.liquid.liquid.clone(),
             liquid_temperature: temperature,
-            density: self.truth(plan).density,
+            density: truth.density,
             gas: plan.gas.gas.clone(),
             gas_temperature: self.temperature(&plan.gas.temperature),
-            headspace: match plan.is_open() {
-                true => HeadspaceModel::Vented {
+            headspace: match (plan.is_open(), start.and_then(|start| start.gas.as_ref())) {
+                (true, _) => HeadspaceModel::Vented {
                     at: vent(plan).unwrap_or(top),
                 },
-                false => HeadspaceModel::Closed { pressure },
+                (false, None) => HeadspaceModel::Closed { pressure },
+                (false, Some(gas)) => HeadspaceModel::Gas(self.gas(gas.value, pressure, top)),
             },
+            sediment_density: truth
+                .sediment_density
+                .unwrap_or(kilograms_per_cubic_metre(SEDIMENT_KG_M3)),
+            foam_share: truth.foam_share.unwrap_or(FOAM_SHARE),
+            tap_in_outlet: truth.tap_in_outlet,
+        }
+    }
+
+    fn gas(&self, gas: GasStart, pressure: AbsolutePressure, top: Length) -> GasModel {
+        let fitted = |(headspace, flow)| (self.absolute(headspace, top), flow);
+        GasModel {
+            pressure,
+            blanket: gas.blanket.map(fitted),
+            vent: gas.vent.map(fitted),
+            leak: gas.leak,
         }
     }
 

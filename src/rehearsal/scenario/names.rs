@@ -4,6 +4,7 @@ use super::Scene;
 use crate::engine::Command;
 use crate::engine::event::SYSTEM;
 use crate::engine::plan::TankPlan;
+use crate::quantity::Dimension;
 use crate::rehearsal::script::expect::Subject;
 use crate::rehearsal::script::{Asked, Named, Placed};
 use crate::site::problem::Problem;
@@ -22,10 +23,22 @@ impl Scene<'_> {
             | Command::Unshelve { tank, code, .. }
             | Command::OutOfService { tank, code, .. }
             | Command::Return { tank, code, .. }
-            | Command::TestAlarm { tank, code, .. }
             | Command::EndTestAlarm { tank, code, .. } => self.check_alarm(&named(tank), code),
+            Command::TestAlarm {
+                tank, code, test, ..
+            } => {
+                self.check_alarm(&named(tank), code);
+                let leading = || {
+                    let tank = self.tank_named(&named(tank))?;
+                    let leading = tank.hookups.first()?.hookup.leading();
+                    Some(self.site.plan.transmitters[leading.index()].tag.to_string())
+                };
+                if let Some(tag) = test.at.clone().or_else(leading) {
+                    self.check_transmitter(&named(&tag), asked.value.reads);
+                }
+            }
             Command::Work { tag, .. } | Command::EndWork { tag, .. } => {
-                self.check_transmitter(&named(tag));
+                self.check_transmitter(&named(tag), asked.value.reads);
             }
             Command::ChooseProduct { tank, product, .. } => {
                 if let Some(plan) = self.tank_named(&named(tank)) {
@@ -34,6 +47,7 @@ impl Scene<'_> {
             }
             Command::ConfirmLevel { tank, .. }
             | Command::ConfirmLegDrained { tank, .. }
+            | Command::Enter { tank, .. }
             | Command::Transfer { tank, .. }
             | Command::EndTransfer { tank, .. }
             | Command::Note {
@@ -53,6 +67,7 @@ impl Scene<'_> {
                 Subject::Alarm { tank, code, .. } => self.check_alarm(tank, code),
                 Subject::Event { tank: None, .. } => {}
                 Subject::Level { tank, .. }
+                | Subject::LevelOff { tank, .. }
                 | Subject::Quality { tank, .. }
                 | Subject::Reason { tank, .. }
                 | Subject::Finding { tank, .. }
@@ -90,11 +105,24 @@ impl Scene<'_> {
         }
     }
 
-    fn check_transmitter(&self, tag: &Named) {
-        let tags = || self.site.plan.transmitters.iter().map(|one| &*one.tag);
-        if !tags().any(|known| known == tag.name) {
+    /// `reads`: what a value that stands in for its own is a quantity of.
+    fn check_transmitter(&self, tag: &Named, reads: Option<Dimension>) {
+        let mut all = self.site.plan.transmitters.iter();
+        let Some(transmitter) = all.find(|one| *one.tag == *tag.name) else {
+            let tags = self.site.plan.transmitters.iter().map(|one| &*one.tag);
             let message = format!("the site has no transmitter \"{}\"", tag.name);
-            let cure = format!("it has: {}", tags().collect::<Vec<_>>().join(", "));
+            let cure = format!("it has: {}", tags.collect::<Vec<_>>().join(", "));
+            self.report(Problem::new(tag.place.clone(), message).cure(cure));
+            return;
+        };
+        let due = transmitter.unit.dimension;
+        if reads.is_some_and(|reads| reads != due) {
+            let message = format!("\"{}\" does not read that", tag.name);
+            let cure = format!(
+                "it reads {}, in {}",
+                due.with_article(),
+                transmitter.unit.symbol
+            );
             self.report(Problem::new(tag.place.clone(), message).cure(cure));
         }
     }

@@ -135,6 +135,44 @@ fn what_does_not_fit_the_tank_is_refused() {
             fault("surge", "drift = \"1 K / 1 h\""),
             "does not read that",
         ),
+        (fault("degasser", "vent = \"blocked\""), "has no vent"),
+        (fault("surge", "gas_leak = \"1 h\""), "no gas of its own"),
+        (
+            fault("surge", "blanket_lost = true"),
+            "has no blanket",
+        ),
+        (fault("clearwell", "purge_lost = \"30 s\""), "no dip tube"),
+        (
+            fault("degasser", "gas_in_leg = \"1 m\", side = \"low\""),
+            "no low leg with liquid",
+        ),
+        (fault("clearwell", "failed = \"low\""), "no loop current"),
+        (
+            fault("surge", "reference = \"blocked\""),
+            "does not count from the outside air",
+        ),
+        (
+            "[[tank]]\nname = \"clearwell\"\ngas = {}".to_owned(),
+            "open to the air",
+        ),
+        (
+            "[[at]]\ntime = \"0:00:01\"\nvalve = \"XV-9\"\nopening = \"1 %\"".to_owned(),
+            "no pump or valve",
+        ),
+        (
+            "[[at]]\ntime = \"0:00:01\"\nlink = \"skid-b\"\ndevice = 7\nfault = { silent = \"1 s\" }"
+                .to_owned(),
+            "no device 7",
+        ),
+        (
+            "[[pump]]\nname = \"P-1\"\nfrom = \"clearwel\"\nrate = \"1 m3/h\"".to_owned(),
+            "no tank \"clearwel\"",
+        ),
+        (
+            "[[valve]]\nname = \"X\"\nto = \"surge\"\nkv = \"1 m3/h\"\n[[pump]]\nname = \"X\"\nto = \"surge\"\nrate = \"1 m3/h\""
+                .to_owned(),
+            "two of the name",
+        ),
     ] {
         let problems = scenario(&lines).expect_err(said);
         assert!(
@@ -182,4 +220,79 @@ fn faults_of_a_transmitter_are_its_own() {
         "[[at]]\ntime = \"0:00:00\"\ntransmitter = \"TT-101\"\nfault = { drift = \"1 K / 10 s\" }";
     let warmed = value_after(drift, "TT-101", 20) - value_after("", "TT-101", 20);
     assert!((warmed - 2.0).abs() < 1e-9, "{warmed}");
+}
+
+#[test]
+fn pumps_and_demands_move_what_they_should() {
+    let lines = r#"
+        [[tank]]
+        name  = "clearwell"
+        level = "3 m"
+        [[tank]]
+        name  = "backwash"
+        level = "1 m"
+        [[pump]]
+        name = "P-1"
+        from = "clearwell"
+        to   = "backwash"
+        rate = "36 m3/h"
+        [[demand]]
+        tank    = "clearwell"
+        every   = "100 s"
+        pattern = [["0 s", "0 m3/h"], ["50 s", "72 m3/h"]]
+        "#;
+    let Scenario {
+        plant,
+        mut timeline,
+        ..
+    } = sound(lines);
+    let mut plant = Plant::new(plant, 1);
+    let before = (plant.volume(0).value, plant.volume(1).value);
+    plant.advance_under(Duration::from_secs(200), |plant| {
+        timeline.apply(plant);
+    });
+    // 10 L/s over 200 s, and 20 L/s in half of them.
+    let (out, into) = (
+        before.0 - plant.volume(0).value,
+        plant.volume(1).value - before.1,
+    );
+    assert!((into - 2.0).abs() < 1e-9, "{into}");
+    assert!((out - 4.0).abs() < 1e-9, "{out}");
+}
+
+#[test]
+fn demands_scatter_by_the_seed() {
+    let drawn = |seed: u32| {
+        let lines = format!(
+            "seed = {seed}\n[[tank]]\nname = \"clearwell\"\nlevel = \"4 m\"\n[[demand]]\ntank = \"clearwell\"\nevery = \"60 s\"\nscatter = \"20 %\"\npattern = [[\"0 s\", \"36 m3/h\"]]"
+        );
+        let Scenario {
+            plant,
+            mut timeline,
+            ..
+        } = sound(&lines);
+        let mut plant = Plant::new(plant, 1);
+        let minutes = (0..10).map(|_| {
+            let before = plant.volume(0).value;
+            plant.advance_under(Duration::from_secs(60), |plant| {
+                timeline.apply(plant);
+            });
+            before - plant.volume(0).value
+        });
+        minutes.collect::<Vec<f64>>()
+    };
+    // 0.6 m³ a minute, by up to a fifth more or less.
+    let first = drawn(1);
+    assert!(
+        first.iter().all(|m3| (0.48..=0.72).contains(m3)),
+        "{first:?}"
+    );
+    assert!(
+        first
+            .windows(2)
+            .all(|pair| (pair[0] - pair[1]).abs() > 1e-9),
+        "{first:?}"
+    );
+    assert_eq!(first, drawn(1));
+    assert_ne!(first, drawn(2));
 }

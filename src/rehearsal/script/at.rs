@@ -1,10 +1,10 @@
 //! `[[at]]`: what happens at a moment.
 
 use super::command::command;
-use super::fault::{
-    Ailment, Disturbance, OF_LINKS, OF_TANKS, OF_TRANSMITTERS, ailment, disturbance, fault,
-};
-use super::{Asked, Headspace, Named, Placed, headspace, moment::moment, named};
+use super::fault::{Ailment, Disturbance, OF_LINKS, OF_TRANSMITTERS, ailment, disturbance, fault};
+use super::turn::{air_pressure, of_pipe, of_tank, settings};
+use super::{Asked, Headspace, Named, Placed, moment::moment, named};
+use crate::plant::{Setting, Weather};
 use crate::site::file::Table;
 use crate::site::problem::Problem;
 use std::time::Duration;
@@ -16,33 +16,38 @@ pub struct Entry {
     /// Of a setting: the end of a ramp to it. Of a fault: when it is mended.
     pub until: Option<Duration>,
     pub every: Option<Duration>,
+    /// It comes later by up to this, each time by another share of it.
+    pub jitter: Duration,
     pub actions: Vec<Action>,
 }
 
 #[derive(Clone, Debug)]
 pub enum Action {
-    /// m³/s.
-    Inflow {
+    /// In SI units.
+    Turn {
         tank: Named,
-        value: f64,
-    },
-    /// m³/s.
-    Outflow {
-        tank: Named,
+        setting: Setting,
         value: f64,
     },
     Headspace {
         tank: Named,
         value: Placed<Headspace>,
     },
-    /// K.
-    LiquidTemperature {
-        tank: Named,
+    /// In SI units.
+    Weather {
+        weather: Weather,
         value: f64,
+    },
+    /// Speed of a pump or opening of a valve, 0 to 1.
+    Pipe {
+        pipe: Named,
+        share: f64,
     },
     TankFault {
         tank: Named,
         fault: Placed<Ailment>,
+        /// How long it takes to grow to its size.
+        over: Duration,
     },
     TransmitterFault {
         transmitter: Named,
@@ -50,7 +55,11 @@ pub enum Action {
     },
     LinkFault {
         link: Named,
+        /// One behind it alone.
+        device: Option<Placed<u8>>,
         fault: Disturbance,
+        /// Of the moments that it befalls.
+        share: f64,
         lasting: Duration,
     },
     /// Switched to `on`; at the entry's `until` back.
@@ -63,16 +72,28 @@ pub enum Action {
     Command(Placed<Asked>),
 }
 
-const TARGETS: [&str; 6] = ["tank", "transmitter", "link", "contact", "clock", "command"];
-const SETTINGS: [&str; 4] = ["inflow", "outflow", "headspace", "liquid_temperature"];
+const TARGETS: [&str; 10] = [
+    "tank",
+    "transmitter",
+    "link",
+    "contact",
+    "pump",
+    "valve",
+    "ambient",
+    "air_pressure",
+    "clock",
+    "command",
+];
 pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
     let (time, until) = (moment(table, "time"), moment(table, "until"));
     let every = table.has("every").then(|| table.duration("every"));
+    let jitter = table.duration("jitter");
     let actions = actions(table);
     let entry = Entry {
         time: time?,
         until,
         every: every.flatten(),
+        jitter: jitter?,
         actions: actions?,
     };
     check_times(table, &entry);
@@ -80,6 +101,16 @@ pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
 }
 
 fn check_times(table: &Table<'_>, entry: &Entry) {
+    if let Some(every) = entry.every
+        && entry.jitter > every
+    {
+        let problem = table.problem_at("jitter", "it may come later than the next time");
+        table.report(
+            problem
+                .related(table.place_of("every"), "it happens again so often")
+                .cure("make `jitter` shorter than `every`"),
+        );
+    }
     let Some(until) = entry.until else { return };
     if until <= entry.time {
         let problem = table.problem_at("until", "`until` must be later than `time`");
@@ -88,12 +119,15 @@ fn check_times(table: &Table<'_>, entry: &Entry) {
                 .related(table.place_of("time"), "it starts here")
                 .cure("both count from the start"),
         );
-    } else if entry.every.is_some_and(|every| until - entry.time > every) {
+    } else if entry
+        .every
+        .is_some_and(|every| until - entry.time + entry.jitter > every)
+    {
         let problem = table.problem_at("every", "it starts again before it has ended");
         table.report(
             problem
                 .related(table.place_of("until"), "it ends here")
-                .cure("make `every` longer"),
+                .cure("make `every` longer, with `jitter` in it"),
         );
     }
     let ends_otherwise = |action: &Action| {
@@ -113,9 +147,7 @@ fn check_times(table: &Table<'_>, entry: &Entry) {
 
 fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
     let target = target(table)?;
-    let misplaced = SETTINGS
-        .into_iter()
-        .filter(|key| target != "tank" && table.has(key));
+    let misplaced = settings().filter(|key| target != "tank" && table.has(key));
     misplaced
         .chain(
             (!["tank", "transmitter", "link"].contains(&target) && table.has("fault"))
@@ -129,8 +161,20 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
         let problem = table.problem_at("on", format!("`on` does not go with `{target}`"));
         table.report(problem.cure("it says to which state a `contact` is switched"));
     }
+    for (key, of, what) in [
+        ("speed", "pump", "is set to"),
+        ("opening", "valve", "is set to"),
+        ("device", "link", "has behind it"),
+    ] {
+        if target != of && table.has(key) {
+            let problem = table.problem_at(key, format!("`{key}` does not go with `{target}`"));
+            table.report(problem.cure(format!("it is what a `{of}` {what}")));
+        }
+    }
     match target {
         "tank" => of_tank(table),
+        "pump" => of_pipe(table, "pump", "speed"),
+        "valve" => of_pipe(table, "valve", "opening"),
         "transmitter" => {
             let (transmitter, fault) = (
                 named(table, "transmitter"),
@@ -145,30 +189,59 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
         "link" => {
             let (link, fault) = (named(table, "link"), fault(table, &OF_LINKS, "a link"));
             let fault = required(table, fault)?;
-            let (fault, lasting) = disturbance(&fault)?;
+            let (fault, share, lasting) = disturbance(&fault)?;
+            let device = device(table, fault)?;
             Some(vec![Action::LinkFault {
                 link: link?,
+                device,
                 fault,
+                share,
                 lasting,
             }])
         }
-        "contact" => {
-            let contact = named(table, "contact");
-            if !table.has("on") {
-                let problem = table.problem_at("contact", "`on` is missing in [at]");
-                table.report(
-                    problem.cure("say to which state it is switched: on = true or on = false"),
-                );
-            }
-            let on = table.boolean("on");
-            Some(vec![Action::Contact {
-                contact: contact?,
-                on: on?,
-            }])
-        }
+        "contact" => of_contact(table),
+        "ambient" => Some(vec![Action::Weather {
+            weather: Weather::Temperature,
+            value: table.si("ambient")?,
+        }]),
+        "air_pressure" => Some(vec![Action::Weather {
+            weather: Weather::Pressure,
+            value: air_pressure(table)?,
+        }]),
         "clock" => Some(vec![Action::Clock(table.si("clock")?)]),
         _ => Some(vec![Action::Command(command(&table.table("command")?)?)]),
     }
+}
+
+/// The one device, if one is named; none where that is wrong.
+fn device(table: &Table<'_>, fault: Disturbance) -> Option<Option<Placed<u8>>> {
+    if !table.has("device") {
+        return Some(None);
+    }
+    if !matches!(fault, Disturbance::Silent | Disturbance::Exception(_)) {
+        let problem = table.problem_at("device", "this is a fault of the whole link");
+        table.report(
+            problem.cure("take `device` out; one device can be silent or answer exceptions"),
+        );
+        return None;
+    }
+    let number = table.whole("device", 0..=255)?;
+    let value = u8::try_from(number).expect("it was checked to be at most 255");
+    let place = table.place_of("device");
+    Some(Some(Placed { value, place }))
+}
+
+fn of_contact(table: &Table<'_>) -> Option<Vec<Action>> {
+    let contact = named(table, "contact");
+    if !table.has("on") {
+        let problem = table.problem_at("contact", "`on` is missing in [at]");
+        table.report(problem.cure("say to which state it is switched: on = true or on = false"));
+    }
+    let on = table.boolean("on");
+    Some(vec![Action::Contact {
+        contact: contact?,
+        on: on?,
+    }])
 }
 
 /// The one thing that it happens to.
@@ -185,55 +258,18 @@ fn target(table: &Table<'_>) -> Option<&'static str> {
             table.place_of(second),
         ),
     };
-    let cure =
-        "name one of `tank`, `transmitter`, `link`, `contact`, `clock` or `command` in each [[at]]";
+    let cure = match named[..] {
+        ["tank", "ambient"] => {
+            "the air is all tanks': put it in an [[at]] of its own, or say `leg_temperature`"
+                .to_owned()
+        }
+        _ => {
+            let targets: Vec<String> = TARGETS.iter().map(|key| format!("`{key}`")).collect();
+            format!("name one of {} in each [[at]]", targets.join(", "))
+        }
+    };
     table.report(Problem::new(place, message).cure(cure));
     None
-}
-
-fn of_tank(table: &Table<'_>) -> Option<Vec<Action>> {
-    let tank = named(table, "tank");
-    let (inflow, outflow) = (table.si("inflow"), table.si("outflow"));
-    let (headspace, temperature) = (headspace(table), table.si("liquid_temperature"));
-    let fault = fault(table, &OF_TANKS, "a tank").map(|fault| ailment(&fault));
-    let tank = || tank.clone();
-    let mut actions = Vec::new();
-    actions.extend(inflow.and_then(|value| {
-        Some(Action::Inflow {
-            tank: tank()?,
-            value,
-        })
-    }));
-    actions.extend(outflow.and_then(|value| {
-        Some(Action::Outflow {
-            tank: tank()?,
-            value,
-        })
-    }));
-    actions.extend(headspace.and_then(|value| {
-        Some(Action::Headspace {
-            tank: tank()?,
-            value,
-        })
-    }));
-    actions.extend(temperature.and_then(|value| {
-        Some(Action::LiquidTemperature {
-            tank: tank()?,
-            value,
-        })
-    }));
-    actions.extend(fault.flatten().and_then(|fault| {
-        Some(Action::TankFault {
-            tank: tank()?,
-            fault,
-        })
-    }));
-    let is_idle = SETTINGS.iter().chain(&["fault"]).all(|key| !table.has(key));
-    if is_idle {
-        let problem = table.problem_at("tank", "nothing happens to the tank");
-        table.report(problem.cure(format!("say one of {} or fault", SETTINGS.join(", "))));
-    }
-    Some(actions)
 }
 
 fn required<T>(table: &Table<'_>, fault: Option<T>) -> Option<T> {

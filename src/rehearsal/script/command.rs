@@ -1,6 +1,6 @@
 //! `command = { … }`: what somebody asks of the daemon.
 
-use super::{Asked, Placed};
+use super::{Asked, Placed, upkeep};
 use crate::engine::{Command, TransferTo};
 use crate::quantity::cubic_metres;
 use crate::site::file::Table;
@@ -8,7 +8,7 @@ use crate::site::problem::Problem;
 use std::sync::Arc;
 
 /// What can be asked, and the further keys that each takes.
-const ASKED: [(&str, &[&str]); 11] = [
+const ASKED: [(&str, &[&str]); 18] = [
     ("ack", &[]),
     ("reset", &[]),
     ("shelve", &["for", "reason", "once"]),
@@ -23,6 +23,23 @@ const ASKED: [(&str, &[&str]); 11] = [
     ),
     ("end_transfer", &[]),
     ("note", &["tank"]),
+    ("sight", &["level", "blown_down", "uncertainty", "ago"]),
+    (
+        "dip",
+        &[
+            "innage",
+            "ullage",
+            "water_cut",
+            "density",
+            "uncertainty",
+            "ago",
+        ],
+    ),
+    ("work", &["permit", "for", "hand"]),
+    ("end_work", &["anyway"]),
+    ("silence", &[]),
+    ("test", &["level", "reads", "at", "for"]),
+    ("end_test", &[]),
 ];
 const OF_ALL: [&str; 2] = ["by", "refused"];
 
@@ -37,6 +54,7 @@ pub(super) fn command(table: &Table<'_>) -> Option<Placed<Asked>> {
         value: Asked {
             command: command?,
             refused,
+            reads: upkeep::reads(table),
         },
         place: table.place_of(name),
     })
@@ -101,6 +119,11 @@ fn asked(table: &Table<'_>, name: &'static str, by: Arc<str>) -> Option<Command>
             by,
         }),
         "confirm" => confirm(table, by),
+        "sight" => upkeep::sight(table, by),
+        "dip" => upkeep::dip(table, by),
+        "work" => upkeep::work(table, by),
+        "end_work" => upkeep::end_work(table, by),
+        "silence" => upkeep::silence(table, by),
         _ => of_alarm(table, name, by),
     }
 }
@@ -118,6 +141,16 @@ fn of_alarm(table: &Table<'_>, name: &'static str, by: Arc<str>) -> Option<Comma
         parts
     });
     let reason = || table.text("reason").map(Arc::from);
+    if name == "test" {
+        let test = upkeep::test_value(table);
+        let (tank, code) = alarm?;
+        return Some(Command::TestAlarm {
+            tank,
+            code,
+            test: test?,
+            by,
+        });
+    }
     Some(match name {
         "ack" => {
             let (tank, code) = alarm?;
@@ -159,6 +192,10 @@ fn of_alarm(table: &Table<'_>, name: &'static str, by: Arc<str>) -> Option<Comma
                 reason: reason(),
             }
         }
+        "end_test" => {
+            let (tank, code) = alarm?;
+            Command::EndTestAlarm { tank, code, by }
+        }
         _ => {
             let (tank, code) = alarm?;
             Command::Return { tank, code, by }
@@ -198,7 +235,7 @@ fn target(table: &Table<'_>) -> Option<TransferTo> {
         .or_else(|| cubic("by_volume").map(TransferTo::ByVolume))
 }
 
-fn required<'d, T>(
+pub(super) fn required<'d, T>(
     table: &Table<'d>,
     key: &'static str,
     read: impl Fn(&Table<'d>, &'static str) -> Option<T>,

@@ -5,7 +5,7 @@ use super::{Named, named, tank_and_code};
 use crate::engine::alarm::AlarmState;
 use crate::engine::checks::finding::{Confidence, Fault};
 use crate::engine::{EventKind, Quality, Reason};
-use crate::quantity::Length;
+use crate::quantity::{Dimension, Length, metres};
 use crate::site::file::Table;
 use crate::site::key::nearest;
 use std::fmt;
@@ -36,6 +36,12 @@ pub enum Subject {
         tank: Named,
         within: Length,
     },
+    /// The shown level less the plant's true one.
+    LevelOff {
+        tank: Named,
+        least: Length,
+        most: Length,
+    },
     Quality {
         tank: Named,
         quality: Quality,
@@ -63,6 +69,7 @@ impl Subject {
             Subject::Event { tank, .. } => tank.as_ref().map(|tank| tank.name.as_str()),
             Subject::Alarm { tank, .. }
             | Subject::Level { tank, .. }
+            | Subject::LevelOff { tank, .. }
             | Subject::Quality { tank, .. }
             | Subject::Reason { tank, .. }
             | Subject::Finding { tank, .. } => Some(&tank.name),
@@ -81,7 +88,7 @@ pub enum Mode {
 }
 
 const ABOUT: [&str; 5] = ["alarm", "tank", "event", "no_event", "verdict"];
-const OF_TANKS: [&str; 3] = ["level_within", "quality", "reason"];
+const OF_TANKS: [&str; 4] = ["level_within", "level_off_by", "quality", "reason"];
 const WHEN: [&str; 5] = ["between", "before", "while", "from", "until"];
 
 pub(super) fn expectation(table: &Table<'_>, last: Option<Duration>) -> Option<Expectation> {
@@ -223,6 +230,14 @@ fn of_tank(table: &Table<'_>) -> Option<Subject> {
             within: table.length("level_within")?,
             tank: tank?,
         },
+        "level_off_by" => {
+            let (least, most) = table.range("level_off_by", Dimension::Length)?;
+            Subject::LevelOff {
+                least: metres(least.si),
+                most: metres(most.si),
+                tank: tank?,
+            }
+        }
         "quality" => Subject::Quality {
             quality: match table.choice("quality")? {
                 "good" => Quality::Good,
@@ -333,6 +348,13 @@ impl fmt::Display for Expectation {
                 "{}: the level is within {} mm of the true one",
                 tank.name,
                 within.value * 1e3
+            )?,
+            Subject::LevelOff { tank, least, most } => write!(
+                f,
+                "{}: the level is {never}{:+.0} to {:+.0} mm off the true one",
+                tank.name,
+                least.value * 1e3,
+                most.value * 1e3
             )?,
             Subject::Quality { tank, quality } => {
                 write!(f, "{}: quality is {never}{}", tank.name, quality.name())?;

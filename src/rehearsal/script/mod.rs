@@ -6,21 +6,29 @@
 mod at;
 mod command;
 pub mod expect;
+#[cfg(test)]
+mod expect_tests;
 mod fault;
 mod keys;
 mod moment;
+mod pipe;
 #[cfg(test)]
 mod tests;
+mod turn;
+mod upkeep;
 
 use crate::engine::Command;
-use crate::quantity::{Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate};
+use crate::quantity::{
+    Dimension, Length, MassDensity, Reference, Temperature, Timestamp, VolumeRate,
+};
 use crate::quantity::{cubic_metres_per_second, kelvin, kilograms_per_cubic_metre};
 use crate::site::file::{Document, Table};
 use crate::site::problem::{Problem, Problems, Source};
 pub use at::{Action, Entry};
 pub use expect::Expectation;
-pub use fault::{Ailment, Disturbance};
+pub use fault::{Ailment, Disturbance, faults};
 pub use moment::shown;
+pub use pipe::{Demand, EndStart, PipeStart, SwitchStart};
 use std::ops::Range;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -33,6 +41,9 @@ pub struct Script {
     /// How long the rehearsal lasts; for ever, if not said.
     pub last: Option<Duration>,
     pub tanks: Vec<TankStart>,
+    /// Pumps and valves, in this order.
+    pub pipes: Vec<PipeStart>,
+    pub demands: Vec<Placed<Demand>>,
     pub entries: Vec<Entry>,
     pub expectations: Vec<Expectation>,
     /// The wall clock at the start.
@@ -60,6 +71,8 @@ pub struct Placed<T> {
 pub struct Asked {
     pub command: Command,
     pub refused: bool,
+    /// What a value that stands in for a transmitter's is a quantity of.
+    pub reads: Option<Dimension>,
 }
 
 /// A pressure that says what it counts from.
@@ -78,7 +91,17 @@ pub struct TankStart {
     pub outflow: Option<VolumeRate>,
     pub headspace: Option<Placed<Headspace>>,
     pub liquid_temperature: Option<Temperature>,
+    /// Closed-in gas that follows its law.
+    pub gas: Option<Placed<GasStart>>,
     pub truth: Truth,
+}
+
+/// What is fitted to closed-in gas.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct GasStart {
+    pub blanket: Option<(Headspace, VolumeRate)>,
+    pub vent: Option<(Headspace, VolumeRate)>,
+    pub leak: Option<Duration>,
 }
 
 /// What is true of a tank and differs from what its site file says.
@@ -88,8 +111,16 @@ pub struct Truth {
     pub leg_density: Option<Placed<MassDensity>>,
     /// Pa.
     pub transmitter_zero: Option<f64>,
+    pub span_error: f64,
+    /// Pa.
+    pub resolution: f64,
+    pub damping: Option<Duration>,
     /// Standard deviation, Pa.
     pub noise: Option<f64>,
+    pub sediment_density: Option<MassDensity>,
+    /// Density of foam over that of the liquid.
+    pub foam_share: Option<f64>,
+    pub tap_in_outlet: Option<Length>,
 }
 
 impl Script {
@@ -120,6 +151,11 @@ impl Script {
         &self.path
     }
 
+    /// As it was read.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
     /// The line that a place stands in, counted from 1.
     pub fn line(&self, place: &Range<usize>) -> usize {
         Source::new(&self.path, &self.text).line_and_column(place).0
@@ -138,6 +174,12 @@ impl Script {
         let last = moment::moment(&root, "last");
         let tanks: Vec<Option<TankStart>> = root.tables("tank").iter().map(TankStart::of).collect();
         report_twins(&root, tanks.iter().flatten());
+        let pumps = root.tables("pump");
+        let valves = root.tables("valve");
+        let pipes = pumps.iter().map(pipe::pump);
+        let pipes: Vec<Option<PipeStart>> = pipes.chain(valves.iter().map(pipe::valve)).collect();
+        let demands = root.tables("demand");
+        let demands: Vec<Option<Placed<Demand>>> = demands.iter().map(pipe::demand).collect();
         let entries: Vec<Option<Entry>> = root.tables("at").iter().map(at::entry).collect();
         let expectations = root.tables("expect");
         let expectations: Vec<Option<Expectation>> = expectations
@@ -151,6 +193,8 @@ impl Script {
             seed: seed?.unsigned_abs(),
             last,
             tanks: tanks.into_iter().collect::<Option<_>>()?,
+            pipes: pipes.into_iter().collect::<Option<_>>()?,
+            demands: demands.into_iter().collect::<Option<_>>()?,
             entries: entries.into_iter().collect::<Option<_>>()?,
             path: document.path().to_owned(),
             text: text.to_owned(),
@@ -170,6 +214,12 @@ impl TankStart {
             inflow: table.si("inflow").map(cubic_metres_per_second),
             outflow: table.si("outflow").map(cubic_metres_per_second),
             headspace: headspace(table),
+            gas: table.table("gas").and_then(|gas| {
+                Some(Placed {
+                    value: GasStart::of(&gas)?,
+                    place: table.place_of("gas"),
+                })
+            }),
             liquid_temperature: table.si("liquid_temperature").map(kelvin),
             truth: table
                 .table("true")
@@ -179,6 +229,28 @@ impl TankStart {
             tank: tank?,
         };
         Some(start)
+    }
+}
+
+impl GasStart {
+    fn of(table: &Table<'_>) -> Option<Self> {
+        let blanket = pressure(table, "blanket").map(|placed| placed.value);
+        let vent = pressure(table, "vent").map(|placed| placed.value);
+        for (key, of, is_there) in [
+            ("blanket_flow", "blanket", blanket.is_some()),
+            ("vent_flow", "vent", vent.is_some()),
+        ] {
+            if table.has(key) && !table.has(of) && !is_there {
+                let problem = table.problem_at(key, format!("`{key}` says nothing without `{of}`"));
+                table.report(problem.cure(format!("add `{of}`, the pressure that it keeps")));
+            }
+        }
+        let flow = |key| table.si(key).map(cubic_metres_per_second);
+        Some(Self {
+            blanket: blanket.zip(flow("blanket_flow")),
+            vent: vent.zip(flow("vent_flow")),
+            leak: table.has("leak").then(|| table.duration("leak")).flatten(),
+        })
     }
 }
 
@@ -192,7 +264,16 @@ impl Truth {
                 place: table.place_of("leg_density"),
             }),
             transmitter_zero: table.si("transmitter_zero"),
+            span_error: table.si("span_error").unwrap_or(0.0),
+            resolution: table.si("resolution").unwrap_or(0.0),
+            damping: table
+                .has("damping")
+                .then(|| table.duration("damping"))
+                .flatten(),
             noise: table.si("noise"),
+            sediment_density: table.si("sediment_density").map(kilograms_per_cubic_metre),
+            foam_share: table.si("foam_share"),
+            tap_in_outlet: table.length("tap_in_outlet"),
         }
     }
 }
@@ -220,20 +301,21 @@ fn named(table: &Table<'_>, key: &'static str) -> Option<Named> {
     })
 }
 
-/// A pressure above the liquid has to say what it counts from.
 fn headspace(table: &Table<'_>) -> Option<Placed<Headspace>> {
-    let written = table.quantity("headspace")?;
-    let place = table.place_of("headspace");
+    pressure(table, "headspace")
+}
+
+/// A pressure above the liquid has to say what it counts from.
+fn pressure(table: &Table<'_>, key: &'static str) -> Option<Placed<Headspace>> {
+    let written = table.quantity(key)?;
+    let place = table.place_of(key);
     let Some(reference) = written.reference else {
         let (number, unit) = (written.number, written.unit.symbol);
-        let problem = table.problem_at(
-            "headspace",
-            "`headspace` must say what the pressure counts from",
-        );
+        let message = format!("`{key}` must say what the pressure counts from");
         let cure = format!(
             "write \"{number} {unit}(g)\" above the air or \"{number} {unit}(a)\" above vacuum"
         );
-        table.report(problem.cure(cure));
+        table.report(table.problem_at(key, message).cure(cure));
         return None;
     };
     Some(Placed {

@@ -2,9 +2,10 @@
 
 use super::*;
 use crate::engine::Command;
+use crate::plant::Setting;
 use crate::quantity::Dimension;
 
-fn parse(text: &str) -> Result<Script, String> {
+pub(super) fn parse(text: &str) -> Result<Script, String> {
     Script::parse(text, Path::new("scripts/one.toml")).map_err(|problems| problems.to_string())
 }
 
@@ -71,9 +72,13 @@ fn a_script_is_read() {
         (entry.time, entry.until, entry.every),
         (minutes(5), Some(minutes(6)), Some(minutes(10)))
     );
-    assert!(
-        matches!(&entry.actions[..], [Action::Inflow { value, .. }, Action::Outflow { .. }] if (value - 0.01).abs() < 1e-15)
-    );
+    assert!(matches!(
+        &entry.actions[..],
+        [
+            Action::Turn { setting: Setting::Inflow, value, .. },
+            Action::Turn { setting: Setting::Outflow, .. },
+        ] if (value - 0.01).abs() < 1e-15
+    ));
 }
 
 #[test]
@@ -87,20 +92,26 @@ fn faults_and_commands_are_read() {
         tank("plugged = \"both\""),
         Ailment::Plugged {
             high: true,
-            low: true
+            low: true,
+            lag_s: None,
+            stiffness_pa: 0.0
         }
     );
     assert_eq!(
-        tank("plugged = \"low\""),
+        tank("plugged = \"low\", lag = \"2 min\""),
         Ailment::Plugged {
             high: false,
-            low: true
+            low: true,
+            lag_s: Some(120.0),
+            stiffness_pa: 0.0
         }
     );
     assert!(
         matches!(tank("wet_leg_lost = \"30 cm\""), Ailment::WetLegLost(height) if (height.value - 0.3).abs() < 1e-15)
     );
-    assert_eq!(tank("equaliser = \"open\""), Ailment::EqualiserOpen);
+    assert_eq!(tank("equaliser = \"open\""), Ailment::Equaliser(1.0));
+    let passing = tank("equaliser = \"leaking\", passing = \"30 %\"");
+    assert_eq!(passing, Ailment::Equaliser(0.3));
     assert_eq!(
         fault("transmitter = \"PT-1\"\nfault = { nan = true }"),
         Ailment::Nan
@@ -122,6 +133,7 @@ fn faults_and_commands_are_read() {
             Asked {
                 command: Command::Acknowledge { tank, code, .. },
                 refused: false,
+                reads: None,
             },
         ..
     }) = asked
@@ -164,33 +176,9 @@ fn all_that_is_wrong_is_said_together() {
         "did you mean `inflow`?",
         "did you mean \"high\"?",
         "`frozen` is no fault of a link",
-        "a link can have: silent, exception",
+        "a link can have: silent, reset, dropped, late, exception, torn, swapped",
     ] {
         assert!(problems.contains(said), "{said} is missing in\n{problems}");
-    }
-}
-
-#[test]
-fn what_has_not_landed_is_refused_by_name() {
-    for (lines, named) in [
-        (
-            "[[at]]\ntime = \"0:00:01\"\ntank = \"a\"\nagitation = \"1 m\"",
-            "`agitation`",
-        ),
-        (
-            "[[at]]\ntime = \"0:00:01\"\nlink = \"a\"\nfault = { torn = true }",
-            "`torn`",
-        ),
-        (
-            "[[at]]\ntime = \"0:00:01\"\ntank = \"a\"\nfoam = \"1 m\"",
-            "`foam`",
-        ),
-    ] {
-        let problems = refused(lines);
-        assert!(
-            problems.contains(named) && problems.contains("not supported yet"),
-            "{problems}"
-        );
     }
 }
 
@@ -215,6 +203,51 @@ fn entries_that_say_nothing_or_too_much_are_refused() {
         (
             "link = \"a\"\nfault = { silent = \"1 s\", code = 6 }",
             "`code` goes with `exception` alone",
+        ),
+        (
+            "tank = \"a\"\nambient = \"5 degC\"",
+            "`ambient` does not go with `tank`",
+        ),
+        (
+            "tank = \"a\"\ninflow = \"1 m3/h\"\nevery = \"5 s\"\njitter = \"6 s\"",
+            "it may come later than the next time",
+        ),
+        (
+            "air_pressure = \"1 kPa(g)\"",
+            "the air's pressure counts from vacuum",
+        ),
+        (
+            "tank = \"a\"\nfault = { wet_leg_lost = \"1 m\", lag = \"1 s\" }",
+            "`lag` goes with `plugged` alone",
+        ),
+        (
+            "tank = \"a\"\nfault = { plugged = \"low\", lag = \"1 s\", stiffness = \"1 MPa\" }",
+            "nothing is trapped behind a partial plug",
+        ),
+        (
+            "tank = \"a\"\nfault = { equaliser = \"open\", passing = \"10 %\" }",
+            "an open equaliser passes all",
+        ),
+        (
+            "tank = \"a\"\nfault = { plugged = \"low\", over = \"1 h\" }",
+            "`over` does not go with `plugged`",
+        ),
+        (
+            "link = \"a\"\nfault = { torn = \"1 min\", share = \"120 %\" }",
+            "`share` must be at most 100 %",
+        ),
+        (
+            "link = \"a\"\ndevice = 3\nfault = { reset = \"1 min\" }",
+            "a fault of the whole link",
+        ),
+        ("pump = \"P\"", "`speed` is missing"),
+        (
+            "valve = \"V\"\nopening = \"5 %\"\nspeed = \"5 %\"",
+            "`speed` does not go with `valve`",
+        ),
+        (
+            "tank = \"a\"\nfault = { tube_plugged = \"1 kPa\" }",
+            "must be a change per time",
         ),
         (
             "tank = \"a\"\nfault = { frozen = false }",
@@ -242,6 +275,52 @@ fn entries_that_say_nothing_or_too_much_are_refused() {
         ),
     ] {
         let problems = refused(&format!("[[at]]\ntime = \"00:00:10\"\n{lines}"));
+        assert!(problems.contains(said), "{said} is missing in\n{problems}");
+        assert!(problems.contains("1 problem in"), "{problems}");
+    }
+}
+
+#[test]
+fn pumps_valves_demands_and_gas_that_cannot_be_are_refused() {
+    for (lines, said) in [
+        (
+            "[[pump]]\nname = \"P\"\nrate = \"1 m3/h\"",
+            "neither comes from a tank nor goes to one",
+        ),
+        (
+            "[[pump]]\nname = \"P\"\nrate = \"1 m3/h\"\nfrom = \"a\"\nto_at = \"1 m\"",
+            "`to_at` says nothing without `to`",
+        ),
+        (
+            "[[pump]]\nname = \"P\"\nrate = \"1 m3/h\"\nfrom = \"a\"\nstarts = \"1 m\"",
+            "a level switch needs two levels",
+        ),
+        (
+            "[[pump]]\nname = \"P\"\nrate = \"1 m3/h\"\nfrom = \"a\"\nstarts = \"1 m\"\nstops = \"2 m\"",
+            "no tank's level can switch it like that",
+        ),
+        (
+            "[[valve]]\nname = \"V\"\nkv = \"1 m3/h\"\nfrom = \"a\"\nopening = \"101 %\"",
+            "`opening` must be at most 100 %",
+        ),
+        (
+            "[[valve]]\nname = \"V\"\nkv = \"1 m3/h\"\nfrom = \"a\"\noutside = \"1 kPa(g)\"",
+            "counts from vacuum",
+        ),
+        (
+            "[[demand]]\ntank = \"a\"\npattern = [[\"1 h\", \"1 m3/h\"]]",
+            "`pattern` must be times of one period",
+        ),
+        (
+            "[[tank]]\nname = \"a\"\ngas = { vent_flow = \"1 m3/h\" }",
+            "`vent_flow` says nothing without `vent`",
+        ),
+        (
+            "[[tank]]\nname = \"a\"\ngas = { vent = \"1 kPa\" }",
+            "`vent` must say what the pressure counts from",
+        ),
+    ] {
+        let problems = refused(lines);
         assert!(problems.contains(said), "{said} is missing in\n{problems}");
         assert!(problems.contains("1 problem in"), "{problems}");
     }
@@ -318,97 +397,6 @@ fn whatever_people_ask_can_be_written() {
         command("product = \"a b\", is = \"brine\""),
         Command::ChooseProduct { product, .. } if product == "brine"
     ));
-}
-
-/// The sentence of one `[[expect]]`.
-fn expected(lines: &str) -> String {
-    let text = format!("site = \"s.toml\"\nlast = \"01:00:00\"\n[[expect]]\n{lines}");
-    match parse(&text) {
-        Ok(script) => script.expectations[0].to_string(),
-        Err(problems) => problems,
-    }
-}
-
-#[test]
-fn expectations_say_what_and_when() {
-    for (lines, sentence) in [
-        (
-            "alarm = \"a LAH\"\nstate = \"UNACK\"\nbetween = [\"00:01:00\", \"00:02:00\"]",
-            "a LAH is UNACK between 00:01:00 and 00:02:00",
-        ),
-        (
-            "alarm = \"a LAH\"\nstate = \"NORM\"\nfrom = \"00:01:00\"",
-            "a LAH is NORM from 00:01:00 on",
-        ),
-        (
-            "alarm = \"system LINK-A\"\nstate = \"UNACK\"\nnever = true",
-            "system LINK-A is never UNACK",
-        ),
-        (
-            "tank = \"a\"\nlevel_within = \"10 mm\"\nwhile = [\"00:01:00\", \"00:02:00\"]",
-            "a: the level is within 10 mm of the true one from 00:01:00 to 00:02:00",
-        ),
-        (
-            "tank = \"a\"\nquality = \"bad\"\nuntil = \"00:01:00\"",
-            "a: quality is bad until 00:01:00",
-        ),
-        (
-            "no_event = \"jump\"\ntank = \"a\"\nbefore = \"00:20:00\"",
-            "no event \"jump\" of a between 00:00:00 and 00:20:00",
-        ),
-        (
-            "verdict = \"a b pressure artefact\"\nbefore = \"00:50:00\"",
-            "a b: \"pressure artefact\", possible at least before 00:50:00",
-        ),
-    ] {
-        assert_eq!(expected(lines), sentence);
-    }
-}
-
-#[test]
-fn expectations_that_make_no_sense_are_refused_at_their_place() {
-    for (lines, said) in [
-        ("never = true", "it is not said what is expected"),
-        ("alarm = \"a LAH\"", "`state` is missing"),
-        (
-            "alarm = \"LAH\"\nstate = \"NORM\"",
-            "must name a tank and an alarm's code",
-        ),
-        (
-            "alarm = \"a LAH\"\nstate = \"UNACKED\"",
-            "did you mean \"UNACK\"?",
-        ),
-        ("tank = \"a\"", "one thing must be expected of the tank"),
-        ("event = \"jmp\"", "did you mean \"jump\"?"),
-        (
-            "event = \"jump\"\nstate = \"NORM\"",
-            "`state` does not go with `event`",
-        ),
-        (
-            "verdict = \"a high side plagued\"",
-            "must be a tank and a fault",
-        ),
-        (
-            "event = \"jump\"\nbefore = \"00:01:00\"\nfrom = \"00:00:01\"",
-            "does not go with",
-        ),
-        (
-            "event = \"jump\"\nbefore = \"02:00:00\"",
-            "the script has ended by then",
-        ),
-        (
-            "event = \"jump\"\nbetween = [\"00:02:00\", \"00:01:00\"]",
-            "the earlier first",
-        ),
-        (
-            "tank = \"a\"\nlevel_within = \"1 mm\"\nnever = true",
-            "holds for a time",
-        ),
-    ] {
-        let problems = expected(lines);
-        assert!(problems.contains(said), "{said} is missing in\n{problems}");
-        assert!(problems.contains("1 problem in"), "{problems}");
-    }
 }
 
 #[test]

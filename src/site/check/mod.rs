@@ -4,6 +4,7 @@
 
 mod address;
 mod alarm;
+mod checks;
 mod contact;
 mod gas;
 mod hookup;
@@ -20,6 +21,7 @@ mod person;
 mod pressure;
 mod product;
 mod ranges;
+mod rounds;
 mod sight;
 mod site;
 mod stale;
@@ -58,6 +60,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
     let links = links.settings(&points, &bits)?;
     contact::settle(&mut contacts, &tanks);
     stale::settle(&mut plans, &tanks, &place.ambient);
+    checks::settle(&mut plans, &tanks);
     let (name, notices) = (place.name?, notices?);
     let devices = system::devices(&points, &bits);
     let watched = system::alarms(&watched?, &links, &devices, &plans, &contacts, &tanks);
@@ -88,6 +91,7 @@ pub fn site(document: &Document, text: &str) -> Option<Site> {
         people,
         notices: notices.1,
         heartbeat: heartbeat?,
+        files: document.named(),
     })
 }
 

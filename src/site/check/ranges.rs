@@ -67,6 +67,7 @@ pub fn read(
         zero: difference_at(table, "zero", difference).unwrap_or(0.0),
         damping: table.duration("damping")?,
         resolution: difference_at(table, "resolution", difference),
+        frozen_after: None,
         failed: failed(table, number),
         uncertain_after: Duration::ZERO,
         bad_after: Duration::ZERO,

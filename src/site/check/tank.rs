@@ -1,6 +1,7 @@
 //! `[[tank]]`: vessel, liquid, hookup, alarms and checks put together.
 
 use super::alarm;
+use super::checks;
 use super::contact::Contacts;
 use super::hookup::{self, Extent, Hooked};
 use super::limit::Judged;
@@ -9,7 +10,7 @@ use super::product::{self, Held};
 use super::sight::{self, Conditioned, Sight};
 use super::site::Place;
 use super::transmitter::Transmitters;
-use super::{marks, stream, vessel};
+use super::{marks, rounds, stream, vessel};
 use crate::engine::event::SYSTEM;
 use crate::engine::plan::{
     Choose, GasPlan, Gives, Hookup, JumpCheck, LegFill, Marks, Stream, TankPlan,
@@ -158,6 +159,8 @@ fn read_one<'d>(
         Some(checks) if checks.has("jump") => read_jump(&checks, streams.as_deref()).map(Some),
         _ => Some(None),
     };
+    let checks = checks::read(table, contacts);
+    let rounds = rounds::read(table, transmitters, extent, liquid.as_ref());
     let hooked = hooked?;
     Some(TankPlan {
         name: name?.into(),
@@ -173,6 +176,8 @@ fn read_one<'d>(
         choice: choice?,
         streams: streams?,
         jump: jump?,
+        checks: checks?,
+        rounds: rounds?,
         alarms: alarms?,
     })
 }

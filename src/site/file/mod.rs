@@ -19,6 +19,14 @@ use std::ops::Range;
 use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
+/// A file as it was read.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct FileRead {
+    /// As it is named.
+    pub path: PathBuf,
+    pub text: String,
+}
+
 /// A file that is being read, and what was found wrong with it so far.
 #[derive(Debug)]
 pub struct Document {
@@ -27,6 +35,8 @@ pub struct Document {
     keys: &'static [Key],
     root: Value,
     problems: RefCell<Vec<Problem>>,
+    /// Files that it names and that were read.
+    named: RefCell<Vec<FileRead>>,
     /// Lines that could not be understood at all, in bytes.
     broken: Vec<Range<usize>>,
     #[cfg(test)]
@@ -49,6 +59,7 @@ impl Document {
             keys,
             root: tree(&root),
             problems: RefCell::new(problems),
+            named: RefCell::default(),
             broken,
             #[cfg(test)]
             asked: RefCell::default(),
@@ -62,6 +73,22 @@ impl Document {
     /// The file's outermost table.
     pub fn root(&self) -> Table<'_> {
         Table::open(self, &self.root, 0..0, "", String::new())
+    }
+
+    /// The text of a file that it names, relative to its own folder.
+    pub fn read_named(&self, name: &str) -> std::io::Result<String> {
+        let folder = self.path.parent().unwrap_or(Path::new(""));
+        let text = std::fs::read_to_string(folder.join(name))?;
+        self.named.borrow_mut().push(FileRead {
+            path: name.into(),
+            text: text.clone(),
+        });
+        Ok(text)
+    }
+
+    /// Those that were read, in their order.
+    pub fn named(&self) -> Vec<FileRead> {
+        self.named.borrow().clone()
     }
 
     pub fn report(&self, problem: Problem) {

@@ -11,8 +11,9 @@
 mod elevations;
 mod substances;
 
-use super::basis::Basis;
+use super::basis::{Basis, hangs_on};
 use super::inputs::Inputs;
+use super::pressures::Pressures;
 use super::stated::Nudged;
 use super::{OneHookup, Signals, Working};
 use crate::engine::ids::TransmitterId;
@@ -286,25 +287,35 @@ impl<S: Signals> Lines<'_, S> {
             return None;
         }
         let one = self.one;
+        let moves_all = hangs_on(one.plan, one.tank, &one.hookup.hookup, id);
         self.slope(step, |by| {
             let signals = Nudged {
                 signals: one.signals,
                 transmitter: id,
                 by,
             };
-            let basis = Basis::of(one.plan, one.tank, one.hookup, &signals);
-            let mut inputs = Inputs {
-                balance: basis.balance,
-                difference: basis.pressures.difference?,
-                column: None,
-            };
-            match one.held {
-                _ if self.working.density_measured => inputs.column = Some(basis.column()?),
-                Some(held) => inputs.balance.liquid = held.value,
-                None => {}
+            if moves_all {
+                let basis = Basis::of(one.plan, one.tank, one.hookup, &signals);
+                self.inputs_by(&basis, &basis.pressures)
+            } else {
+                let pressures = one.basis.pressures(one.plan, &one.hookup.hookup, &signals);
+                self.inputs_by(one.basis, &pressures)
             }
-            Some((inputs, basis.surroundings.liquid_temperature))
         })
+    }
+
+    fn inputs_by(&self, basis: &Basis<'_>, pressures: &Pressures) -> Option<(Inputs, Temperature)> {
+        let mut inputs = Inputs {
+            balance: basis.balance,
+            difference: pressures.difference?,
+            column: None,
+        };
+        match self.one.held {
+            _ if self.working.density_measured => inputs.column = Some(basis.column_by(pressures)?),
+            Some(held) => inputs.balance.liquid = held.value,
+            None => {}
+        }
+        Some((inputs, basis.surroundings.liquid_temperature))
     }
 
     fn gravity(&mut self) {

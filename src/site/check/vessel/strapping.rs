@@ -45,17 +45,12 @@ pub fn strapping(table: &Table<'_>) -> Option<StrappingTable> {
 
 /// The rows of a table's file: levels and volumes, with their units in the header.
 fn file_rows(table: &Table<'_>, file: &str) -> Option<Vec<(Length, Volume)>> {
-    let directory = table
-        .document()
-        .path()
-        .parent()
-        .unwrap_or(std::path::Path::new(""));
     let refuse = |message: String| {
         let problem = table.problem_at("table", message);
         table.report(problem.cure("two columns, units in the header: a line \"level m,volume m3\", then lines such as \"0.10,0.52\""));
         None
     };
-    let text = match std::fs::read_to_string(directory.join(file)) {
+    let text = match table.document().read_named(file) {
         Ok(text) => text,
         Err(error) => {
             let problem = table.problem_at("table", format!("{file} cannot be read: {error}"));

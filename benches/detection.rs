@@ -1,0 +1,253 @@
+//! What diagnosis finds, how surely and how soon, over many seeds; and what it finds in healthy tanks.
+//!
+//! Every script of `tests/detection` expects one verdict between the beginning of its fault and its end; those named
+//! `healthy-…` have no fault. Prints a table in Markdown; with `STANDPIPE_TABLE=write` it also goes into
+//! `deploy/handbook/detection.md`. It judges nothing.
+//!
+//! `STANDPIPE_SEEDS` (200) runs a fault; `STANDPIPE_TANK_YEARS` (30) of healthy tanks.
+//!
+//! Bounds are two-sided or upper ones of 95 %: of a share by Wilson's score interval (NIST/SEMATECH e-Handbook of
+//! Statistical Methods, 7.2.4.1), of a count by the χ² quantile of the Poisson distribution (same, 8.1.6.1 as MTBF
+//! bound), for no event −ln 0.05 = 2.996.
+
+#![expect(clippy::print_stdout, reason = "a benchmark prints its result")]
+
+use standpipe::engine::checks::finding::Confidence;
+use standpipe::quantity::span;
+use standpipe::rehearsal::script::Expectation;
+use standpipe::rehearsal::script::expect::Subject;
+use standpipe::rehearsal::{Script, play};
+use standpipe::site::{self, Site};
+use std::collections::BTreeMap;
+use std::fmt::Write;
+use std::path::{Path, PathBuf};
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::thread;
+use std::time::Duration;
+
+const TABLE: &str = "deploy/handbook/detection.md";
+const YEAR_S: f64 = 365.25 * 86_400.0;
+
+fn main() {
+    let seeds = number("STANDPIPE_SEEDS", 200);
+    let tank_years = number("STANDPIPE_TANK_YEARS", 30) as f64;
+    let mut text = "| fault | found | 95 % of such shares | median delay | 95 % of delays |\n| --- | --- | --- | --- | --- |\n".to_owned();
+    let (healthy, faulty): (Vec<_>, Vec<_>) = scripts()
+        .into_iter()
+        .partition(|path| name(path).starts_with("healthy"));
+    for path in &faulty {
+        let row = row(path, seeds);
+        println!("{row}");
+        writeln!(text, "{row}").expect("to a text");
+    }
+    text.push_str(
+        "\n| healthy | tank-years | probable | a year, at most (95 %) | possible | which |\n| --- | --- | --- | --- | --- | --- |\n",
+    );
+    for path in &healthy {
+        let row = quiet(path, tank_years);
+        println!("{row}");
+        writeln!(text, "{row}").expect("to a text");
+    }
+    if std::env::var("STANDPIPE_TABLE").is_ok_and(|it| it == "write") {
+        write_table(&text);
+    }
+}
+
+fn number(name: &str, usual: u64) -> u64 {
+    let said = std::env::var(name).ok();
+    said.and_then(|text| text.parse().ok()).unwrap_or(usual)
+}
+
+fn root(relative: &str) -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join(relative)
+}
+
+fn scripts() -> Vec<PathBuf> {
+    let folder = std::fs::read_dir(root("tests/detection")).expect("it is there");
+    let paths = folder.map(|entry| entry.expect("readable").path());
+    let mut paths: Vec<_> = paths
+        .filter(|path| path.extension().is_some_and(|it| it == "toml"))
+        .filter(|path| !name(path).starts_with("site"))
+        .collect();
+    paths.sort();
+    paths
+}
+
+fn name(path: &Path) -> &str {
+    let stem = path.file_stem().and_then(|stem| stem.to_str());
+    stem.expect("a name in UTF-8")
+}
+
+fn read(path: &Path) -> (Site, Script) {
+    let script = Script::read(path).unwrap_or_else(|problems| panic!("{problems}"));
+    let site = site::read(&script.site).unwrap_or_else(|problems| panic!("{problems}"));
+    (site, script)
+}
+
+/// Does something for each seed from 1 on, on all cores.
+fn each_seed(count: u64, what: impl Fn(u64) + Sync) {
+    let next = AtomicU64::new(1);
+    let cores = thread::available_parallelism().map_or(1, usize::from);
+    thread::scope(|scope| {
+        for _ in 0..cores {
+            scope.spawn(|| {
+                loop {
+                    let seed = next.fetch_add(1, Ordering::Relaxed);
+                    if seed > count {
+                        return;
+                    }
+                    what(seed);
+                }
+            });
+        }
+    });
+}
+
+fn row(path: &Path, seeds: u64) -> String {
+    let (site, script) = read(path);
+    let verdicts: Vec<&Expectation> = script
+        .expectations
+        .iter()
+        .filter(|one| matches!(one.subject, Subject::Finding { .. }))
+        .collect();
+    let [wanted] = verdicts[..] else {
+        panic!("{}: one verdict, not {}", path.display(), verdicts.len());
+    };
+    let Subject::Finding {
+        tank,
+        fault,
+        confidence,
+    } = &wanted.subject
+    else {
+        unreachable!("it was chosen by that");
+    };
+    let tanks = &site.plan.tanks;
+    let tank = tanks.iter().position(|plan| *plan.name == *tank.name);
+    let tank = tank.expect("the script was checked");
+    let delays = Mutex::new(Vec::new());
+    each_seed(seeds, |seed| {
+        let mut script = script.clone();
+        script.seed = seed;
+        let trace = play(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
+        let found = trace.found.iter().find(|found| {
+            found.tank == tank
+                && found.fault == *fault
+                && found.confidence >= *confidence
+                && found.from >= wanted.from
+                && wanted.to.is_none_or(|to| found.from <= to)
+        });
+        if let Some(found) = found {
+            let mut delays = delays.lock().expect("no panic while it is held");
+            delays.push(found.from - wanted.from);
+        }
+    });
+    let mut delays = delays.into_inner().expect("no panic while it is held");
+    delays.sort();
+    let share = delays.len() as f64 / seeds as f64;
+    let (low, high) = wilson(share, seeds as f64);
+    let quantile = |share: f64| {
+        // Of all runs: one that finds nothing is later than any.
+        let place = (share * seeds as f64).ceil() as usize;
+        delays
+            .get(place.saturating_sub(1))
+            .map_or("more than was waited".to_owned(), |delay| {
+                span(Duration::from_secs(delay.as_secs()))
+            })
+    };
+    format!(
+        "| {}: {} {} | {:.0} % of {seeds} | {:.0} % to {:.0} % | {} | {} |",
+        name(path),
+        confidence.name(),
+        fault.name(),
+        100.0 * share,
+        100.0 * low,
+        100.0 * high,
+        quantile(0.5),
+        quantile(0.95)
+    )
+}
+
+/// Wilson's score interval of a share, 95 %.
+fn wilson(share: f64, n: f64) -> (f64, f64) {
+    const Z: f64 = 1.959_964;
+    let centre = share + Z * Z / (2.0 * n);
+    let half = Z * (share * (1.0 - share) / n + Z * Z / (4.0 * n * n)).sqrt();
+    let scale = 1.0 + Z * Z / n;
+    ((centre - half) / scale, (centre + half) / scale)
+}
+
+fn quiet(path: &Path, tank_years: f64) -> String {
+    let (site, script) = read(path);
+    let last = script.last.expect("a script that ends");
+    let tanks = site.plan.tanks.len() as f64;
+    let one = tanks * last.as_secs_f64() / YEAR_S;
+    let runs = (tank_years / one).ceil() as u64;
+    let told = Mutex::new(BTreeMap::<_, [u64; 2]>::new());
+    each_seed(runs, |seed| {
+        let mut script = script.clone();
+        script.seed = seed;
+        let trace = play(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
+        for found in trace.found {
+            let mut told = told.lock().expect("no panic while it is held");
+            let counts = told.entry(found.fault).or_default();
+            counts[usize::from(found.confidence == Confidence::Probable)] += 1;
+        }
+    });
+    let told = told.into_inner().expect("no panic while it is held");
+    let [possible, probable] = told
+        .values()
+        .fold([0, 0], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
+    let which: Vec<String> = told
+        .iter()
+        .map(|(fault, [possible, probable])| {
+            format!(
+                "{} ({possible} possible, {probable} probable)",
+                fault.name()
+            )
+        })
+        .collect();
+    let years = one * runs as f64;
+    format!(
+        "| {} | {years:.1} | {probable} | {:.2} | {possible} | {} |",
+        name(path),
+        poisson_at_most(probable) / years,
+        match which.is_empty() {
+            true => "none".to_owned(),
+            false => which.join(", "),
+        }
+    )
+}
+
+/// The upper 95 % bound of a Poisson mean of which that many events were counted: where as few are as rare as 5 %.
+fn poisson_at_most(count: u64) -> f64 {
+    let as_few = |mean: f64| {
+        let mut term = (-mean).exp();
+        let mut sum = term;
+        for k in 1..=count {
+            term *= mean / k as f64;
+            sum += term;
+        }
+        sum
+    };
+    let (mut low, mut high) = (0.0, 10.0 + 3.0 * count as f64);
+    for _ in 0..80 {
+        let middle = (low + high) / 2.0;
+        if as_few(middle) > 0.05 {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    high
+}
+
+/// Between the two marks of the handbook's page.
+fn write_table(table: &str) {
+    let path = root(TABLE);
+    let page = std::fs::read_to_string(&path).expect("the handbook's page");
+    let (before, rest) = page.split_once("<!-- table -->\n").expect("its mark");
+    let (_, after) = rest.split_once("<!-- end -->\n").expect("its other mark");
+    let page = format!("{before}<!-- table -->\n{table}<!-- end -->\n{after}");
+    std::fs::write(&path, page).expect("written");
+}

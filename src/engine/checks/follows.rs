@@ -1,0 +1,267 @@
+//! What a tank at rest should not follow: the temperature of the air, and the weather.
+//!
+//! Means of half an hour over two days and more without movement, freed of their trend: where the difference goes
+//! with the ambient temperature (|r| > 0.8) by more than three times what the transmitter is specified for,
+//! liquid is trapped in a line, or the leg's own temperature shows. Where a transmitter against the air
+//! goes with the barometer, its vent tube is blocked or its gauge is sealed.
+
+use super::finding::{Ability, Confidence, Fault};
+use std::time::Duration;
+
+const TEMPERATURE: &str = "ambient temperature";
+const WEATHER: &str = "weather";
+const EACH: Duration = Duration::from_secs(1800);
+const POINTS: usize = 128;
+/// Two days.
+const FEWEST: usize = 96;
+const CORRELATED: f64 = 0.8;
+const SPECIFICATIONS: f64 = 3.0;
+/// By how much the outside must have moved: K and Pa. Common practice, no source.
+const LEAST_K: f64 = 3.0;
+const LEAST_PA: f64 = 300.0;
+/// Of a change of the barometer a sealed gauge shows all, a healthy one nothing.
+const SHARE: f64 = 0.3;
+
+#[derive(Clone, Copy, Debug)]
+pub struct OutsideBlock {
+    pub up: Duration,
+    pub difference_pa: f64,
+    pub ambient_k: Option<f64>,
+    pub barometer_pa: Option<f64>,
+}
+
+/// Memory of a hookup at rest; 1.5 kB of points and 200 bytes.
+#[derive(Clone, Debug, Default)]
+pub struct OutsideWatch {
+    opened: Option<Duration>,
+    sums: [f64; 3],
+    count: u32,
+    unknown: [bool; 2],
+    /// Difference from the first one, ambient temperature, barometer; the last two not a number where unknown.
+    points: Vec<[f32; 3]>,
+    zero_pa: f64,
+    /// With the ambient temperature and with the barometer, as last worked out.
+    goes_with: [Option<Going>; 2],
+}
+
+/// How one thing goes with another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Going {
+    pub slope: f64,
+    pub correlation: f64,
+    /// From the lowest to the highest of the outside.
+    pub range: f64,
+}
+
+impl OutsideWatch {
+    /// None: it is not at rest.
+    pub fn take(&mut self, block: Option<OutsideBlock>) {
+        let Some(block) = block else {
+            self.points.clear();
+            self.goes_with = [None; 2];
+            self.begin(None);
+            return;
+        };
+        let opened = *self.opened.get_or_insert(block.up);
+        if block.up.saturating_sub(opened) >= EACH {
+            self.close();
+            self.begin(Some(block.up));
+        }
+        self.sums[0] += block.difference_pa;
+        for (place, outside) in [block.ambient_k, block.barometer_pa]
+            .into_iter()
+            .enumerate()
+        {
+            self.sums[place + 1] += outside.unwrap_or(0.0);
+            self.unknown[place] |= outside.is_none();
+        }
+        self.count += 1;
+    }
+
+    fn begin(&mut self, opened: Option<Duration>) {
+        self.opened = opened;
+        (self.sums, self.count, self.unknown) = ([0.0; 3], 0, [false; 2]);
+    }
+
+    fn close(&mut self) {
+        let count = f64::from(self.count.max(1));
+        let mean = self.sums.map(|sum| sum / count);
+        if self.points.is_empty() {
+            self.zero_pa = mean[0];
+        }
+        if self.points.len() == POINTS {
+            self.points.remove(0);
+        }
+        let known = |place: usize| {
+            if self.unknown[place - 1] {
+                f32::NAN
+            } else {
+                mean[place] as f32
+            }
+        };
+        self.points
+            .push([(mean[0] - self.zero_pa) as f32, known(1), known(2)]);
+        self.goes_with = [self.going(1), self.going(2)];
+    }
+
+    /// How the difference goes with the ambient temperature (1) or the barometer (2).
+    fn going(&self, outside: usize) -> Option<Going> {
+        let points = || {
+            self.points
+                .iter()
+                .filter(move |point| point[outside].is_finite())
+        };
+        if points().count() < FEWEST {
+            return None;
+        }
+        let values = |place: usize| points().map(move |point| f64::from(point[place]));
+        going(values(outside), values(0))
+    }
+
+    pub fn findings(
+        &self,
+        effect_pa_k: Option<f64>,
+        open_to_air: bool,
+    ) -> impl Iterator<Item = (Fault, Confidence, String)> {
+        let warm = self.goes_with[0]
+            .zip(effect_pa_k)
+            .filter(|(going, effect)| {
+                going.range >= LEAST_K
+                    && going.correlation.abs() > CORRELATED
+                    && going.slope.abs() > SPECIFICATIONS * effect
+            });
+        let warm = warm.map(|(going, effect)| {
+            let text = format!(
+                "at rest it went by {:+.1} Pa with each kelvin of ambient temperature (r = {:.2}, over {:.1} K); the transmitter is specified for {effect:.1}",
+                going.slope, going.correlation, going.range
+            );
+            (Fault::FollowsTemperature, Confidence::Possible, text)
+        });
+        let weather = self.goes_with[1].filter(|going| {
+            open_to_air
+                && going.range >= LEAST_PA
+                && going.correlation.abs() > CORRELATED
+                && going.slope.abs() > SHARE
+        });
+        let weather = weather.map(|going| {
+            let text = format!(
+                "at rest it showed {:+.2} of each change of the barometer (r = {:.2}, over {:.1} hPa)",
+                going.slope, going.correlation, going.range / 100.0
+            );
+            (Fault::FollowsWeather, Confidence::Possible, text)
+        });
+        warm.into_iter().chain(weather)
+    }
+
+    pub fn abilities(&self, name: &str, terms: &OutsideTerms) -> [Ability; 2] {
+        let learning = || {
+            format!(
+                "{name}: {} of {FEWEST} half hours at rest",
+                self.points.len()
+            )
+        };
+        let temperature = match (terms.ambient, terms.effect_pa_k, terms.rest) {
+            (false, _, _) => Ability::cannot(
+                TEMPERATURE,
+                format!("{name}: no transmitter is named for the ambient temperature"),
+            ),
+            (_, None, _) => Ability::cannot(
+                TEMPERATURE,
+                format!("{name}: the transmitter's temperature effect is not stated"),
+            ),
+            (_, _, false) => Ability::cannot(
+                TEMPERATURE,
+                format!("{name}: nothing says when nothing flows"),
+            ),
+            _ if self.points.len() < FEWEST => Ability::cannot(TEMPERATURE, learning()),
+            (_, Some(effect), _) => Ability::can(
+                TEMPERATURE,
+                format!("{name}: {:.1} Pa for each kelvin", SPECIFICATIONS * effect),
+            ),
+        };
+        let weather = match (terms.open_to_air, terms.barometer, terms.rest) {
+            (false, _, _) => Ability::cannot(
+                WEATHER,
+                format!("{name}: it is not counted from the air outside"),
+            ),
+            (_, false, _) => Ability::cannot(WEATHER, format!("{name}: no barometer is named")),
+            (_, _, false) => {
+                Ability::cannot(WEATHER, format!("{name}: nothing says when nothing flows"))
+            }
+            _ if self.points.len() < FEWEST => Ability::cannot(WEATHER, learning()),
+            _ => Ability::can(
+                WEATHER,
+                format!(
+                    "{name}: {SHARE} of a change of the barometer by {:.0} hPa",
+                    LEAST_PA / 100.0
+                ),
+            ),
+        };
+        [temperature, weather]
+    }
+}
+
+/// What of the site these need.
+#[derive(Clone, Copy, Debug)]
+pub struct OutsideTerms {
+    pub ambient: bool,
+    pub barometer: bool,
+    pub rest: bool,
+    pub open_to_air: bool,
+    pub effect_pa_k: Option<f64>,
+}
+
+/// Slope and correlation of equally spaced values, both freed of their trend.
+pub fn going(
+    outside: impl Iterator<Item = f64> + Clone,
+    inside: impl Iterator<Item = f64> + Clone,
+) -> Option<Going> {
+    let (x, y) = (Trend::of(outside.clone())?, Trend::of(inside.clone())?);
+    let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
+    for (place, (outside, inside)) in outside.clone().zip(inside).enumerate() {
+        let (off_x, off_y) = (outside - x.at(place), inside - y.at(place));
+        xx += off_x * off_x;
+        xy += off_x * off_y;
+        yy += off_y * off_y;
+    }
+    let range =
+        outside.clone().fold(f64::NEG_INFINITY, f64::max) - outside.fold(f64::INFINITY, f64::min);
+    (xx > 0.0 && yy > 0.0).then(|| Going {
+        slope: xy / xx,
+        correlation: xy / (xx * yy).sqrt(),
+        range,
+    })
+}
+
+/// The least-squares line through values at 0, 1, 2 …
+struct Trend {
+    mean: f64,
+    slope: f64,
+    middle: f64,
+}
+
+impl Trend {
+    fn of(values: impl Iterator<Item = f64> + Clone) -> Option<Self> {
+        let count = values.clone().count();
+        if count < 3 {
+            return None;
+        }
+        let middle = (count - 1) as f64 / 2.0;
+        let mean = values.clone().sum::<f64>() / count as f64;
+        let (mut tt, mut ty) = (0.0, 0.0);
+        for (place, value) in values.enumerate() {
+            let t = place as f64 - middle;
+            tt += t * t;
+            ty += t * (value - mean);
+        }
+        Some(Self {
+            mean,
+            slope: ty / tt,
+            middle,
+        })
+    }
+
+    fn at(&self, place: usize) -> f64 {
+        self.mean + self.slope * (place as f64 - self.middle)
+    }
+}

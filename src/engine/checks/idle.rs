@@ -1,0 +1,235 @@
+//! Movement of a tank at rest: the slope of its mass, not of its level, which warmth moves too.
+//!
+//! Standard error σ·√(12/Neff)/T, with Neff = N·(1 − ρ)/(1 + ρ) from the residuals' correlation from one to the
+//! next; and a floor from what the transmitter's temperature effect can feign over the stretch. What is
+//! below four standard errors or below the floor is not told. This is no leak detection in the sense of a regulation.
+
+use super::finding::{Ability, Confidence, Fault};
+use super::fit::Fit;
+use std::time::Duration;
+
+const CHECK: &str = "movement at rest";
+/// A tank that has just come to rest still swings. Common practice, no source.
+const SETTLES: Duration = Duration::from_secs(600);
+/// Points kept; where they are full, two become one of twice the time.
+const POINTS: usize = 128;
+const SHORTEST: Duration = Duration::from_secs(60);
+const STANDARD_ERRORS: f64 = 4.0;
+const POSSIBLE: Duration = Duration::from_secs(2 * 3600);
+const PROBABLE: Duration = Duration::from_secs(8 * 3600);
+/// Points that a slope needs.
+const FEWEST: usize = 24;
+/// By how much the ambient may have moved where nobody measures it. Common practice, no source.
+const AMBIENT_K: f64 = 10.0;
+/// Beyond this a movement is probable: times of the limit.
+const CLEARLY: f64 = 2.0;
+
+/// A tank at rest over a period.
+#[derive(Clone, Copy, Debug)]
+pub struct RestBlock {
+    pub up: Duration,
+    pub mass_kg: f64,
+    pub ambient_k: Option<f64>,
+}
+
+/// What turns masses into what people read, and pressures into masses.
+#[derive(Clone, Copy, Debug)]
+pub struct RestTerms {
+    pub density_kg_m3: f64,
+    /// kg for each Pa at the transmitter: A/g.
+    pub kg_per_pa: f64,
+    /// Of the transmitter, Pa/K.
+    pub effect_pa_k: Option<f64>,
+    /// What the site file lets it move by, m³/s.
+    pub allowed_m3_s: Option<f64>,
+}
+
+/// Memory of a stretch of rest; 2 kB of points and 250 bytes.
+#[derive(Clone, Debug, Default)]
+pub struct IdleWatch {
+    begun: Option<Duration>,
+    points: Vec<(f64, f64)>,
+    each: Duration,
+    open: (f64, f64, u32),
+    opened: Duration,
+    ambient_k: Option<(f64, f64)>,
+    ambient_unknown: bool,
+    slope: Option<Slope>,
+}
+
+/// Of the mass, kg/s.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Slope {
+    pub per_second: f64,
+    pub standard_error: f64,
+    pub seconds: f64,
+}
+
+impl IdleWatch {
+    /// None: it is not at rest, or its mass is not known.
+    pub fn take(&mut self, block: Option<RestBlock>) {
+        let Some(block) = block else {
+            if self.begun.is_some() {
+                let points = std::mem::take(&mut self.points);
+                *self = Self {
+                    points,
+                    ..Self::default()
+                };
+                self.points.clear();
+            }
+            return;
+        };
+        let begun = *self.begun.get_or_insert(block.up);
+        if block.up.saturating_sub(begun) < SETTLES {
+            return;
+        }
+        match block.ambient_k {
+            Some(k) => {
+                let (low, high) = self.ambient_k.unwrap_or((k, k));
+                self.ambient_k = Some((low.min(k), high.max(k)));
+            }
+            None => self.ambient_unknown = true,
+        }
+        if self.points.capacity() == 0 {
+            self.points.reserve_exact(POINTS);
+        }
+        if self.open.2 == 0 {
+            self.opened = block.up;
+            self.each = self.each.max(SHORTEST);
+        }
+        self.open.0 += block.up.as_secs_f64();
+        self.open.1 += block.mass_kg;
+        self.open.2 += 1;
+        if block.up.saturating_sub(self.opened) >= self.each {
+            let count = f64::from(self.open.2);
+            self.points.push((self.open.0 / count, self.open.1 / count));
+            self.open = (0.0, 0.0, 0);
+            self.slope = slope(&self.points);
+            if self.points.len() == POINTS {
+                self.halve();
+            }
+        }
+    }
+
+    fn halve(&mut self) {
+        for place in 0..POINTS / 2 {
+            let (first, second) = (self.points[2 * place], self.points[2 * place + 1]);
+            self.points[place] = (
+                f64::midpoint(first.0, second.0),
+                f64::midpoint(first.1, second.1),
+            );
+        }
+        self.points.truncate(POINTS / 2);
+        self.each *= 2;
+    }
+
+    pub fn slope(&self) -> Option<Slope> {
+        self.slope
+    }
+
+    /// The smallest movement that counts, kg/s.
+    fn limit(&self, slope: &Slope, terms: &RestTerms) -> f64 {
+        let moved_k = match self.ambient_k {
+            Some((low, high)) if !self.ambient_unknown => high - low,
+            _ => AMBIENT_K,
+        };
+        let floor = terms.effect_pa_k.unwrap_or(0.0) * moved_k * terms.kg_per_pa / slope.seconds;
+        let allowed = terms.allowed_m3_s.unwrap_or(0.0) * terms.density_kg_m3;
+        (STANDARD_ERRORS * slope.standard_error)
+            .max(floor)
+            .max(allowed)
+    }
+
+    pub fn finding(&self, terms: &RestTerms) -> Option<(Fault, Confidence, String)> {
+        let slope = self
+            .slope
+            .filter(|slope| slope.seconds >= POSSIBLE.as_secs_f64())?;
+        let limit = self.limit(&slope, terms);
+        let size = slope.per_second.abs();
+        if size <= limit {
+            return None;
+        }
+        let sure = slope.seconds >= PROBABLE.as_secs_f64() && size > CLEARLY * limit;
+        let litres = |kg_s: f64| kg_s / terms.density_kg_m3 * 3.6e6;
+        let text = format!(
+            "{:+.2} ± {:.2} L/h over {:.1} h in which nothing should flow; {:.2} L/h is the least that counts",
+            litres(slope.per_second),
+            litres(2.0 * slope.standard_error),
+            slope.seconds / 3600.0,
+            litres(limit)
+        );
+        let fault = if slope.per_second < 0.0 {
+            Fault::LosesAtRest
+        } else {
+            Fault::GainsAtRest
+        };
+        Some((
+            fault,
+            if sure {
+                Confidence::Probable
+            } else {
+                Confidence::Possible
+            },
+            text,
+        ))
+    }
+
+    pub fn ability(&self, terms: Option<&RestTerms>, rest_known: bool) -> Ability {
+        if !rest_known {
+            let reason = "nothing says when nothing flows: name `idle` under [tank.checks], or say of every stream what it carries";
+            return Ability::cannot(CHECK, reason);
+        }
+        let Some((slope, terms)) = self.slope.zip(terms) else {
+            return Ability::cannot(CHECK, "it has not been at rest for long enough");
+        };
+        let least = self.limit(&slope, terms) / terms.density_kg_m3 * 3.6e6;
+        let unstated = if terms.effect_pa_k.is_none() {
+            "; the transmitter's temperature effect is not stated"
+        } else {
+            ""
+        };
+        Ability::can(
+            CHECK,
+            format!(
+                "{least:.2} L/h after {:.1} h of rest, less after a longer one{unstated}",
+                slope.seconds / 3600.0
+            ),
+        )
+    }
+}
+
+/// The slope of equally spaced points.
+pub fn slope(points: &[(f64, f64)]) -> Option<Slope> {
+    let (first, last) = (points.first()?, points.last()?);
+    if points.len() < FEWEST {
+        return None;
+    }
+    let (middle, from) = (f64::midpoint(first.0, last.0), first.1);
+    let around = points
+        .iter()
+        .map(|(time_s, mass)| (1.0, time_s - middle, mass - from));
+    let fit = Fit::of(around.clone(), 0.0)?;
+    let residuals = || {
+        around
+            .clone()
+            .map(|(one, x, y)| y - fit.gains[0] * one - fit.gains[1] * x)
+    };
+    let squares: f64 = residuals().map(|residual| residual * residual).sum();
+    let products: f64 = residuals()
+        .zip(residuals().skip(1))
+        .map(|(a, b)| a * b)
+        .sum();
+    let correlation = if squares > 0.0 {
+        (products / squares).clamp(0.0, 0.98)
+    } else {
+        0.0
+    };
+    // Neff = N·(1 − ρ)/(1 + ρ);   se = σ·√(12/Neff)/T
+    let effective = (points.len() as f64 * (1.0 - correlation) / (1.0 + correlation)).max(3.0);
+    let seconds = last.0 - first.0;
+    Some(Slope {
+        per_second: fit.gains[1],
+        standard_error: fit.residual_sd * (12.0 / effective).sqrt() / seconds,
+        seconds,
+    })
+}

@@ -1,0 +1,369 @@
+//! The checks of one tank with what they remember.
+
+use super::finding::{Ability, Confidence, Fault, Finding};
+use super::flat::FlatWatch;
+use super::follows::{OutsideBlock, OutsideWatch};
+use super::idle::{IdleWatch, RestBlock};
+use super::lines::{LineBlock, LineTerms, LinesWatch, OF_HOOKUP};
+use super::monitor::NoiseMonitor;
+use super::period::Period;
+use super::redundant::{Pair, PairWatch};
+use super::seen::{HookupSeen, Seen};
+use super::terms::{
+    Place, headspace_terms, largest_flow_m3_s, level_terms, others, outside_terms, reference,
+    rest_terms,
+};
+use crate::engine::memory::NoiseMemory;
+use crate::engine::plan::Gives;
+use crate::engine::signal::is_worked_on;
+use crate::quantity::{cubic_metres, metres};
+use std::time::Duration;
+
+const REDUNDANT: &str = "redundant levels";
+/// The least that two levels are uncertain by, m: where no accuracy is stated. Common practice, no source.
+const LEAST_SIGMA_M: f64 = 0.001;
+/// The level that flows are added to is taken anew after this time: their errors add up.
+const RECKONED: Duration = Duration::from_secs(3600);
+
+#[derive(Clone, Debug, Default)]
+pub struct Checks {
+    flat: FlatWatch,
+    period: Period,
+    lines: Vec<LinesWatch>,
+    /// One a hookup, where its lines are known to be clear.
+    noises: Vec<NoiseMonitor>,
+    reckoning: Option<Reckoning>,
+    /// Of the liquid's surface, as last known.
+    area_m2: Option<f64>,
+    idle: IdleWatch,
+    /// One a hookup.
+    outside: Vec<OutsideWatch>,
+    /// Of each two hookups that share no transmitter, by their places.
+    pairs: Vec<(usize, usize, PairWatch)>,
+}
+
+/// A level that known flow is added to.
+#[derive(Clone, Copy, Debug)]
+struct Reckoning {
+    since: Duration,
+    level_m: f64,
+    flowed_m3: f64,
+    /// Which one it is; windows don't reach over two.
+    number: u8,
+}
+
+impl Checks {
+    pub fn take(
+        &mut self,
+        place: &Place<'_>,
+        seen: &Seen,
+        hookups: impl Iterator<Item = HookupSeen> + Clone,
+    ) {
+        if is_worked_on(seen.reasons) {
+            self.interrupt();
+            return;
+        }
+        self.flat.take(seen);
+        if self.period.is_full(seen.now.up) {
+            self.look(place, seen);
+            self.period.begin();
+        }
+        if place.tank.checks.plugging {
+            self.listen(place, seen, hookups.clone());
+        }
+        self.period.take(seen, hookups);
+    }
+
+    /// What comes next does not belong to what was.
+    fn interrupt(&mut self) {
+        self.flat = FlatWatch::default();
+        self.period.begin();
+        self.reckoning = None;
+        self.lines.iter_mut().for_each(LinesWatch::interrupt);
+        self.noises.iter_mut().for_each(NoiseMonitor::interrupt);
+        self.idle.take(None);
+        self.outside.iter_mut().for_each(|watch| watch.take(None));
+    }
+
+    fn listen(
+        &mut self,
+        place: &Place<'_>,
+        seen: &Seen,
+        hookups: impl Iterator<Item = HookupSeen>,
+    ) {
+        if self.noises.len() < place.tank.hookups.len() {
+            let all = place.tank.hookups.len();
+            self.noises.resize_with(all, NoiseMonitor::default);
+        }
+        // Where no stream says whether it runs, all is one mode.
+        let mode = seen.flows.mode.unwrap_or(u32::MAX);
+        for (noise, hookup) in self.noises.iter_mut().zip(hookups) {
+            noise.take(seen.now, hookup.difference_pa, mode);
+        }
+    }
+
+    /// What of the noises is to be kept over a restart, by the place of the hookup.
+    pub fn to_keep(&mut self) -> impl Iterator<Item = (usize, NoiseMemory)> + '_ {
+        let all = self.noises.iter_mut().enumerate();
+        all.filter_map(|(place, noise)| Some((place, noise.to_keep()?)))
+    }
+
+    pub fn restore(&mut self, place: usize, kept: &NoiseMemory) {
+        if self.noises.len() <= place {
+            self.noises.resize_with(place + 1, NoiseMonitor::default);
+        }
+        self.noises[place] = NoiseMonitor::restored(kept);
+    }
+
+    /// Another liquid: what levels have shown is void; what the lines sound like is not.
+    pub fn begin_product(&mut self) {
+        *self = Self {
+            noises: std::mem::take(&mut self.noises),
+            ..Self::default()
+        };
+    }
+
+    fn look(&mut self, place: &Place<'_>, seen: &Seen) {
+        self.reckon(seen.now.up);
+        self.area_m2 = seen.area_m2.or(self.area_m2);
+        self.lines
+            .resize(self.period.hookups.len(), LinesWatch::default());
+        for index in 0..self.lines.len() {
+            match self.line_block(place, seen, index) {
+                Some(block) => self.lines[index].take(block),
+                None => self.lines[index].interrupt(),
+            }
+        }
+        self.look_at_rest(seen);
+        self.compare(place, seen);
+    }
+
+    fn look_at_rest(&mut self, seen: &Seen) {
+        let (up, tank) = (seen.now.up, &self.period.tank);
+        let rests = !tank.moved;
+        let (ambient_k, barometer_pa) = (tank.ambient_k.value(), tank.barometer_pa.value());
+        let mass_kg = tank.mass_kg.value().filter(|_| rests);
+        self.idle.take(mass_kg.map(|mass_kg| RestBlock {
+            up,
+            mass_kg,
+            ambient_k,
+        }));
+        let count = self.period.hookups.len();
+        self.outside.resize_with(count, OutsideWatch::default);
+        for (watch, hookup) in self.outside.iter_mut().zip(&self.period.hookups) {
+            let difference_pa = hookup.difference_pa.value().filter(|_| rests);
+            watch.take(difference_pa.map(|difference_pa| OutsideBlock {
+                up,
+                difference_pa,
+                ambient_k,
+                barometer_pa,
+            }));
+        }
+    }
+
+    fn compare(&mut self, place: &Place<'_>, seen: &Seen) {
+        let count = self.period.hookups.len();
+        if self.pairs.is_empty() && count > 1 {
+            let tells = |index: usize| place.tank.hookups[index].gives == Gives::Level;
+            for first in (0..count).filter(|first| tells(*first)) {
+                let later = others(place.tank, first).filter(|second| *second > first);
+                self.pairs
+                    .extend(later.map(|second| (first, second, PairWatch::default())));
+            }
+        }
+        for (first, second, watch) in &mut self.pairs {
+            let (first, second) = (&self.period.hookups[*first], &self.period.hookups[*second]);
+            if let Some((a, b)) = first.level_m.value().zip(second.level_m.value()) {
+                let combined_m = first.level_sigma_m.hypot(second.level_sigma_m);
+                watch.take(seen.now.up, a - b, combined_m.max(LEAST_SIGMA_M));
+            }
+        }
+    }
+
+    fn reckon(&mut self, up: Duration) {
+        let (level, flowed) = (
+            self.period.tank.level_m.value(),
+            self.period.tank.flowed_m3.value(),
+        );
+        let Some(flowed_m3) = flowed else {
+            self.reckoning = None;
+            return;
+        };
+        let old = self.reckoning;
+        if old.is_some_and(|old| up.saturating_sub(old.since) < RECKONED) {
+            return;
+        }
+        if let Some(level_m) = level {
+            let number = old.map_or(0, |old| old.number.wrapping_add(1)) % OF_HOOKUP;
+            self.reckoning = Some(Reckoning {
+                since: up,
+                level_m,
+                flowed_m3,
+                number,
+            });
+        }
+    }
+
+    fn line_block(&self, place: &Place<'_>, seen: &Seen, index: usize) -> Option<LineBlock> {
+        let hookup = &self.period.hookups[index];
+        let independent = headspace_terms(place, index).is_ok();
+        let headspace_pa = self.period.tank.headspace_pa.value();
+        let (head_pa, source) = match self.head_pa(place, index) {
+            Some((head_pa, source)) => (Some(head_pa), source),
+            None => (None, u8::MAX),
+        };
+        Some(LineBlock {
+            up: seen.now.up,
+            difference_pa: hookup.difference_pa.value()?,
+            headspace_pa: headspace_pa.filter(|_| independent),
+            head_pa,
+            source,
+            fastest_pa_s: largest_flow_m3_s(place.tank)
+                .zip(self.area_m2)
+                .filter(|(_, area_m2)| *area_m2 > 0.0)
+                .map(|(flow, area_m2)| flow / area_m2 * hookup.pascals_per_metre),
+        })
+    }
+
+    /// ρ·g·h by anything but this hookup: another one, or known flow through the vessel.
+    fn head_pa(&self, place: &Place<'_>, index: usize) -> Option<(f64, u8)> {
+        let per_metre = self.period.hookups[index].pascals_per_metre;
+        let others = others(place.tank, index);
+        for other in others {
+            if let Some(level_m) = self.period.hookups.get(other)?.level_m.value() {
+                return Some((per_metre * level_m, OF_HOOKUP + other as u8 % 100));
+            }
+        }
+        let flowed_m3 = self.period.tank.flowed_m3.value()?;
+        let reckoning = self.reckoning?;
+        let zero = place.tank.zero;
+        // h(V(h₀) + ΔV)
+        let from = place.vessel.volume(metres(reckoning.level_m) + zero);
+        let volume = from + cubic_metres(flowed_m3 - reckoning.flowed_m3);
+        let level = place.vessel.height(volume) - zero;
+        Some((per_metre * level.value, reckoning.number))
+    }
+
+    pub fn findings(&self, place: &Place<'_>, seen: &Seen) -> Vec<Finding> {
+        let hookups = &place.tank.hookups;
+        let mut found: Vec<Finding> = self.flat.finding().into_iter().collect();
+        for (index, plan) in hookups.iter().enumerate() {
+            let of_it = |found| Finding::of_hookup(&plan.name, found);
+            let lines = self.lines.get(index);
+            found.extend(
+                lines
+                    .and_then(|lines| lines.finding(reference(&plan.hookup)))
+                    .map(of_it),
+            );
+            let noise = self.noises.get(index);
+            found.extend(noise.and_then(NoiseMonitor::finding).map(of_it));
+            let terms = outside_terms(place, seen, index);
+            let outside = self.outside.get(index).into_iter();
+            let outside =
+                outside.flat_map(|watch| watch.findings(terms.effect_pa_k, terms.open_to_air));
+            found.extend(outside.map(of_it));
+        }
+        let idle = rest_terms(place, seen).and_then(|terms| self.idle.finding(&terms));
+        found.extend(idle.map(|(fault, sure, text)| Finding::of_tank(fault, sure, text)));
+        found.extend(self.redundant(place));
+        found
+    }
+
+    /// Pairs that are apart or drift; where all others agree with each other, the odd one by its name.
+    fn redundant(&self, place: &Place<'_>) -> Vec<Finding> {
+        let name = |index: usize| &place.tank.hookups[index].name;
+        let apart = |index: usize| {
+            let of_it = self
+                .pairs
+                .iter()
+                .filter(move |(a, b, _)| *a == index || *b == index);
+            (
+                of_it.clone().count(),
+                of_it
+                    .filter(|(.., pair)| matches!(pair.shows(), Pair::Apart(..)))
+                    .count(),
+            )
+        };
+        let all_apart = self
+            .pairs
+            .iter()
+            .filter(|(.., pair)| matches!(pair.shows(), Pair::Apart(..)));
+        let all_apart = all_apart.count();
+        let odd = (0..place.tank.hookups.len()).find(|index| {
+            let (pairs, are_apart) = apart(*index);
+            pairs >= 2 && are_apart == pairs && are_apart == all_apart
+        });
+        let found = self.pairs.iter().filter_map(|(a, b, pair)| {
+            let both = || format!("{} and {}", name(*a), name(*b)).into();
+            match pair.shows() {
+                Pair::Agrees => None,
+                Pair::Apart(sure, text) => Some(match odd {
+                    Some(odd) => Finding::of(
+                        Fault::RedundantApart,
+                        name(odd),
+                        sure,
+                        format!("the others agree; {text}"),
+                    ),
+                    None => Finding::of(Fault::RedundantApart, &both(), sure, text),
+                }),
+                Pair::Drifts(text) => Some(Finding::of(
+                    Fault::RedundantDrift,
+                    &both(),
+                    Confidence::Possible,
+                    text,
+                )),
+            }
+        });
+        let mut found: Vec<Finding> = found.collect();
+        // The odd one is told once, as sure as the surest.
+        found.sort_by_key(|finding| std::cmp::Reverse(finding.confidence));
+        let mut once: Vec<Finding> = Vec::new();
+        for finding in found {
+            if !once.iter().any(|told| told.is_same(&finding)) {
+                once.push(finding);
+            }
+        }
+        once
+    }
+
+    pub fn abilities(&self, place: &Place<'_>, seen: &Seen) -> Vec<Ability> {
+        let mut abilities = vec![self.flat.ability(seen)];
+        for (index, hookup) in place.tank.hookups.iter().enumerate() {
+            let terms = LineTerms {
+                headspace: headspace_terms(place, index),
+                level: level_terms(place, seen, index),
+            };
+            let lines = self.lines.get(index).copied().unwrap_or_default();
+            abilities.push(lines.ability(&hookup.name, &terms));
+            let is_on = place.tank.checks.plugging;
+            let ability = match self.noises.get(index) {
+                Some(noise) => noise.ability(&hookup.name, seen.now, is_on),
+                None => NoiseMonitor::default().ability(&hookup.name, seen.now, is_on),
+            };
+            abilities.push(ability);
+            let terms = outside_terms(place, seen, index);
+            let outside = self.outside.get(index);
+            let outside = outside.map(|watch| watch.abilities(&hookup.name, &terms));
+            abilities.extend(outside.into_iter().flatten());
+        }
+        let terms = rest_terms(place, seen);
+        abilities.push(self.idle.ability(terms.as_ref(), seen.at_rest.is_some()));
+        if self.pairs.is_empty() {
+            abilities.push(Ability::cannot(
+                REDUNDANT,
+                "no two hookups tell the level by transmitters of their own",
+            ));
+        }
+        for (a, b, pair) in &self.pairs {
+            let both = format!(
+                "{} and {}",
+                place.tank.hookups[*a].name, place.tank.hookups[*b].name
+            );
+            abilities.push(match pair.text() {
+                Ok(text) => Ability::can(REDUNDANT, format!("{both}: {text}")),
+                Err(why) => Ability::cannot(REDUNDANT, format!("{both}: {why}")),
+            });
+        }
+        abilities
+    }
+}

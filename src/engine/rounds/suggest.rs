@@ -1,0 +1,94 @@
+//! The correction that entries suggest, as the site file has it. Nothing is applied: a person decides.
+//!
+//! entry = gain·reading + offset by least squares, the reading before any correction ([`Points`]).
+
+use super::{RowView, correction};
+use crate::engine::memory::DriftMemory;
+use crate::engine::plan::TankPlan;
+use crate::physics::line::Points;
+
+/// The entries must spread over this share of the vessel's height before they tell a gain. Common practice,
+/// no source.
+const LEAST_SPREAD: f64 = 0.2;
+const FEWEST: usize = 3;
+
+/// A gain and an offset with their standard errors.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Suggestion {
+    /// Entries that it is made of.
+    pub entries: usize,
+    pub gain: f64,
+    /// None where the entries are too alike in level, and the gain is taken to be 1.
+    pub gain_standard_error: Option<f64>,
+    pub offset_m: f64,
+    pub offset_standard_error_m: f64,
+    /// Standard deviation of what is left.
+    pub left_m: f64,
+    /// Whether it is more than its own errors (k = 2) from what is in force.
+    pub worth_it: bool,
+    /// A key of the tank's hookup.
+    pub text: String,
+}
+
+pub(super) fn suggestion(
+    tank: &TankPlan,
+    rows: &[RowView],
+    drift: &DriftMemory,
+) -> Option<Suggestion> {
+    let in_force = correction(tank)?;
+    // Before a shift it was another instrument.
+    let from = match drift.run() as usize {
+        0 => 0,
+        run => rows.len().saturating_sub(run),
+    };
+    let pairs: Vec<(f64, f64)> = rows[from..]
+        .iter()
+        .filter_map(|row| Some((row.entry.reading?.uncorrected_m, row.entry.level_m)))
+        .collect();
+    if pairs.len() < FEWEST {
+        return None;
+    }
+    let mut points = Points::default();
+    pairs.iter().for_each(|(x, y)| points.add(*x, *y));
+    let reach = |pick: fn(f64, f64) -> f64| pairs.iter().map(|pair| pair.0).reduce(pick);
+    let spread_m = reach(f64::max)? - reach(f64::min)?;
+    let height_m = (tank.vessel.top() - tank.vessel.bottom()).value;
+    let line = points
+        .line()
+        .filter(|_| spread_m >= LEAST_SPREAD * height_m);
+    let (gain, gain_standard_error, offset_m, offset_standard_error_m, left_m) = match line {
+        Some(line) => (
+            line.gain,
+            Some(line.gain_standard_error),
+            line.offset,
+            line.offset_standard_error,
+            line.residual,
+        ),
+        None => {
+            let offset_m = points.mean_difference()?;
+            let count = pairs.len() as f64;
+            let squares = pairs.iter().map(|(x, y)| (y - x - offset_m).powi(2));
+            let left_m = (squares.sum::<f64>() / (count - 1.0)).sqrt();
+            (1.0, None, offset_m, left_m / count.sqrt(), left_m)
+        }
+    };
+    // At the middle of the entries, where the two errors hang together least.
+    let middle_m = pairs.iter().map(|pair| pair.0).sum::<f64>() / pairs.len() as f64;
+    let change_m = (gain - in_force.gain) * middle_m + offset_m - in_force.offset.value;
+    let error_m = left_m / (pairs.len() as f64).sqrt();
+    let gain_differs =
+        gain_standard_error.is_some_and(|error| (gain - in_force.gain).abs() > 2.0 * error);
+    Some(Suggestion {
+        entries: pairs.len(),
+        gain,
+        gain_standard_error,
+        offset_m,
+        offset_standard_error_m,
+        left_m,
+        worth_it: change_m.abs() > 2.0 * error_m || gain_differs,
+        text: format!(
+            "correction = {{ gain = {gain:.5}, offset = \"{:.1} mm\" }}",
+            offset_m * 1e3
+        ),
+    })
+}

@@ -1,0 +1,104 @@
+//! What a plant's devices answer.
+
+use super::Plant;
+use super::link::{Answer, LinkFault, MOST_BITS, MOST_REGISTERS, exception};
+use super::model::Space;
+use std::time::Duration;
+
+impl Plant {
+    pub fn links(&self) -> &[String] {
+        &self.link_names
+    }
+
+    /// The answer to a request for registers. A device that is not there is silent behind a gateway, which
+    /// says so; a range that holds an unknown register is refused whole.
+    pub fn answer(
+        &self,
+        link: usize,
+        device: u8,
+        space: Space,
+        address: u16,
+        count: u16,
+    ) -> Answer {
+        let fault = self.links[link].fault_at(device, self.time());
+        match fault {
+            Some(LinkFault::Silent) => return Answer::Silence,
+            Some(LinkFault::Reset | LinkFault::Dropped) => return Answer::Reset,
+            Some(LinkFault::Exception(code)) => return Answer::Exception(code),
+            Some(LinkFault::Late(_) | LinkFault::Torn(_) | LinkFault::Swapped) | None => {}
+        }
+        let outputs = || {
+            self.transmitters
+                .iter()
+                .filter(|one| (one.model.output.link, one.model.output.device) == (link, device))
+        };
+        let contacts = || {
+            let own = self.contacts.iter();
+            own.filter(|one| (one.link, one.device) == (link, device))
+        };
+        if outputs().next().is_none() && contacts().next().is_none() {
+            return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
+        }
+        let is_bits = matches!(space, Space::Discrete | Space::Coil);
+        let most = if is_bits { MOST_BITS } else { MOST_REGISTERS };
+        if !(1..=most).contains(&count) {
+            return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
+        }
+        let (first, length) = (usize::from(address), usize::from(count));
+        let mut table: Vec<Option<u16>> = vec![None; length];
+        // Its place in the answer, if it is asked for.
+        let asked = |register: usize| register.checked_sub(first).filter(|at| *at < length);
+        for output in outputs().filter(|one| one.model.output.space == space) {
+            let start = usize::from(output.model.output.address);
+            // A number takes four registers at most.
+            if start + 4 <= first || start >= first + length {
+                continue;
+            }
+            for (register, word) in (start..).zip(output.words_through(fault)) {
+                if let Some(at) = asked(register) {
+                    table[at] = Some(word);
+                }
+            }
+        }
+        for contact in contacts().filter(|one| one.space == space) {
+            if let Some(at) = asked(contact.address.into()) {
+                let state = u16::from(contact.on != contact.inverted);
+                *table[at].get_or_insert(0) |= state << contact.bit.unwrap_or(0);
+            }
+        }
+        let words: Option<Vec<u16>> = table.into_iter().collect();
+        match words {
+            Some(words) if is_bits => Answer::Bits(words.iter().map(|word| *word != 0).collect()),
+            Some(words) => Answer::Words(words),
+            None => Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
+        }
+    }
+
+    /// By how much a link's answers are late.
+    pub fn delay(&self, link: usize) -> Duration {
+        match self.links[link].fault(self.time()) {
+            Some(LinkFault::Late(by)) => by,
+            _ => Duration::ZERO,
+        }
+    }
+
+    /// Whether a link takes connections.
+    pub fn connects(&self, link: usize) -> bool {
+        self.links[link].fault(self.time()) != Some(LinkFault::Dropped)
+    }
+
+    /// The words of an answer that has any.
+    pub fn words(
+        &self,
+        link: usize,
+        device: u8,
+        space: Space,
+        address: u16,
+        count: u16,
+    ) -> Option<Vec<u16>> {
+        match self.answer(link, device, space, address, count) {
+            Answer::Words(words) => Some(words),
+            Answer::Bits(_) | Answer::Exception(_) | Answer::Silence | Answer::Reset => None,
+        }
+    }
+}

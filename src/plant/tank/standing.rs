@@ -1,0 +1,124 @@
+//! What stands in a tank and its lines at a moment.
+
+use super::{Air, Tank};
+use crate::physics::liquid::{Conditions, Density};
+use crate::plant::columns::Columns;
+use crate::plant::model::HeadspaceModel;
+use crate::quantity::{AbsolutePressure, Temperature, metres};
+use std::f64::consts::PI;
+
+/// What columns hang on, besides the volume, what moves in each step, and what never changes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Cause {
+    air: Air,
+    headspace: HeadspaceModel,
+    /// Of gas that is closed in.
+    gas_pa: Option<f64>,
+    /// Of liquid and gas.
+    temperatures: [Temperature; 2],
+    lines: Option<Temperature>,
+    density_ratio: f64,
+    foam_m: f64,
+    sediment_m: Option<f64>,
+}
+
+impl Tank {
+    /// The standing columns at this moment, made anew only as far as what they hang on is another than before:
+    /// in most steps nothing is, or the volume alone.
+    pub fn columns_after(&self, before: &Columns, air: &Air) -> Columns {
+        let mut columns = match before.cause == self.cause(air) {
+            true => *before,
+            false => return self.columns(air),
+        };
+        if columns.volume_m3.to_bits() != self.volume_m3.to_bits() {
+            self.stand(&mut columns);
+        }
+        columns.swell_m = self.swell_m;
+        columns.suction_pa = self.suction_pa(columns.liquid_kg_m3);
+        debug_assert_eq!(columns, self.columns(air), "a cause is missing");
+        columns
+    }
+
+    fn cause(&self, air: &Air) -> Cause {
+        Cause {
+            air: *air,
+            headspace: self.model.headspace,
+            gas_pa: self.gas_pressure_pa(),
+            temperatures: [self.model.liquid_temperature, self.model.gas_temperature],
+            lines: self.line_temperature,
+            density_ratio: self.density_ratio,
+            foam_m: self.foam_m,
+            sediment_m: self.sediment_m,
+        }
+    }
+
+    fn gas_pressure_pa(&self) -> Option<f64> {
+        let headspace = self.headspace.as_ref()?;
+        Some(headspace.pressure_pa(self.gas_state()))
+    }
+
+    /// The standing columns at this moment.
+    pub fn columns(&self, air: &Air) -> Columns {
+        let top_m = self.top().value;
+        let opening = match (self.model.headspace, self.gas_pressure_pa()) {
+            (HeadspaceModel::Vented { at }, _) => (at.value, air.pressure_pa(at.value)),
+            (_, Some(pressure_pa)) => (top_m, pressure_pa),
+            (HeadspaceModel::Closed { pressure }, _) => (top_m, pressure.0.value),
+            (HeadspaceModel::Gas(gas), None) => (top_m, gas.pressure.0.value),
+        };
+        let at = |temperature| Conditions {
+            temperature,
+            pressure: AbsolutePressure::pascals(opening.1),
+        };
+        let lines = self.line_temperature.unwrap_or(air.model.temperature);
+        let liquid = &self.model.liquid;
+        let in_vessel = liquid.density(at(self.model.liquid_temperature));
+        let in_lines = liquid.density_in_leg(at(lines));
+        let truly = |density: Density| density.value.value * self.density_ratio;
+        let gas = self.model.gas.density(at(self.model.gas_temperature));
+        let mut columns = Columns {
+            cause: self.cause(air),
+            volume_m3: self.volume_m3,
+            gravity_m_s2: air.gravity.value,
+            surface_m: 0.0,
+            opening_m: opening.0,
+            opening_pa: opening.1,
+            liquid_kg_m3: truly(in_vessel),
+            gas_kg_m3: gas.value.value,
+            liquid_in_lines_kg_m3: truly(in_lines),
+            gas_in_lines_kg_m3: self.model.gas.density_in_leg(gas, at(lines)).value.value,
+            lines_k: lines.value,
+            lines_warmed_k: lines.value - self.lines_began.value,
+            foam_m: 0.0,
+            foam_kg_m3: self.model.foam_share * truly(in_vessel),
+            sediment_m: f64::NEG_INFINITY,
+            sediment_kg_m3: self.model.sediment_density.value,
+            swell_m: self.swell_m,
+            suction_pa: self.suction_pa(truly(in_vessel)),
+        };
+        self.stand(&mut columns);
+        columns
+    }
+
+    /// How high everything stands.
+    fn stand(&self, columns: &mut Columns) {
+        let vessel = &self.model.vessel;
+        let surface_m = vessel.elevation(self.level()).value;
+        let room_m = (self.top().value - surface_m).max(0.0);
+        columns.volume_m3 = self.volume_m3;
+        columns.surface_m = surface_m;
+        columns.foam_m = self.foam_m.min(room_m);
+        columns.sediment_m = self.sediment_m.map_or(f64::NEG_INFINITY, |level_m| {
+            vessel.elevation(metres(level_m)).value.min(surface_m)
+        });
+    }
+
+    /// What the flow past a tap in the outlet takes from its pressure: ½·ρ·(Q/A)² (Bernoulli).
+    fn suction_pa(&self, liquid_kg_m3: f64) -> f64 {
+        self.model.tap_in_outlet.map_or(0.0, |bore| {
+            let area_m2 = PI / 4.0 * bore.value * bore.value;
+            let out_m3_s = self.model.outflow.value - self.piped_m3_s.min(0.0);
+            0.5 * liquid_kg_m3 * (out_m3_s / area_m2).powi(2)
+        })
+    }
+}

@@ -1,0 +1,157 @@
+//! A tank at rest: what it loses, and what it follows that it should not.
+
+use crate::normal::{Chance, Damped};
+use standpipe::engine::checks::finding::{Confidence, Fault};
+use standpipe::engine::checks::follows::{OutsideBlock, OutsideWatch};
+use standpipe::engine::checks::idle::{IdleWatch, RestBlock, RestTerms, slope};
+use std::f64::consts::TAU;
+use std::time::Duration;
+
+/// 10 m² of water.
+const TERMS: RestTerms = RestTerms {
+    density_kg_m3: 1000.0,
+    kg_per_pa: 1.02,
+    effect_pa_k: Some(3.0),
+    allowed_m3_s: None,
+};
+
+/// Hours of rest with a loss in L/h, noise of 10 kg, correlated, and a day's rhythm of ambient that the
+/// transmitter follows within its specification.
+fn rest(seed: u64, hours: u64, loss_l_h: f64) -> IdleWatch {
+    let (mut chance, mut noise, mut watch) =
+        (Chance::new(seed), Damped::new(0.9), IdleWatch::default());
+    let phase = chance.uniform(0.0, TAU);
+    for block in 0..hours * 720 {
+        let hour = block as f64 / 720.0;
+        let warmth = (TAU * hour / 24.0 + phase).sin();
+        let mass_kg =
+            20_000.0 - loss_l_h * hour + 10.0 * noise.next(&mut chance) + 5.0 * 1.0 * 1.02 * warmth;
+        watch.take(Some(RestBlock {
+            up: Duration::from_secs(5 * block),
+            mass_kg,
+            ambient_k: Some(285.0 + 5.0 * warmth),
+        }));
+    }
+    watch
+}
+
+#[test]
+fn a_loss_at_rest_is_found_and_a_tight_tank_is_left_alone() {
+    for seed in 0..60 {
+        let (fault, _, text) = rest(seed, 8, 20.0)
+            .finding(&TERMS)
+            .expect("20 L/h in 8 hours");
+        assert_eq!(fault, Fault::LosesAtRest, "{text}");
+        let (fault, confidence, text) = rest(seed, 24, -40.0)
+            .finding(&TERMS)
+            .expect("40 L/h in a day");
+        assert_eq!(
+            (fault, confidence),
+            (Fault::GainsAtRest, Confidence::Probable),
+            "{text}"
+        );
+    }
+    for seed in 0..200 {
+        for hours in [3, 7, 13, 26] {
+            assert_eq!(
+                rest(seed, hours, 0.0).finding(&TERMS),
+                None,
+                "seed {seed}, {hours} h"
+            );
+        }
+    }
+    // What the site file allows is no loss.
+    let allowed = RestTerms {
+        allowed_m3_s: Some(30.0 / 3.6e6),
+        ..TERMS
+    };
+    assert_eq!(rest(1, 12, 20.0).finding(&allowed), None);
+}
+
+#[test]
+fn it_says_what_it_could_find_or_why_it_cannot() {
+    let ability = rest(1, 8, 0.0).ability(Some(&TERMS), true);
+    assert!(
+        ability.diagnosable && ability.text.contains("L/h after 7.7 h"),
+        "{}",
+        ability.text
+    );
+    let unknown = IdleWatch::default().ability(None, false);
+    assert!(
+        unknown.text.contains("nothing says when nothing flows"),
+        "{}",
+        unknown.text
+    );
+    // A movement ends the stretch.
+    let mut watch = rest(1, 8, 50.0);
+    watch.take(None);
+    assert_eq!(watch.slope(), None);
+}
+
+/// σ√(12/N)/T is the standard error of a least-squares slope of white noise: over many trials the slopes
+/// scatter by it.
+#[test]
+fn the_standard_error_is_what_slopes_scatter_by() {
+    let mut chance = Chance::new(9);
+    let (mut squares, mut errors, trials) = (0.0, 0.0, 400);
+    for _ in 0..trials {
+        let points: Vec<(f64, f64)> = (0..100)
+            .map(|place| (f64::from(place) * 60.0, chance.normal()))
+            .collect();
+        let found = slope(&points).expect("a slope");
+        squares += found.per_second.powi(2);
+        errors += found.standard_error;
+    }
+    let ratio = (squares / f64::from(trials)).sqrt() / (errors / f64::from(trials));
+    assert!((0.85..1.15).contains(&ratio), "{ratio}");
+}
+
+/// Days at rest in which the difference follows temperature and barometer by so much.
+fn outside(seed: u64, per_k: f64, per_pa: f64) -> OutsideWatch {
+    let (mut chance, mut watch) = (Chance::new(seed), OutsideWatch::default());
+    let (mut noise, mut weather) = (Damped::new(0.95), Damped::new(0.9998));
+    let phase = chance.uniform(0.0, TAU);
+    for block in 0..3 * 17_280_u64 {
+        let ambient_k = 285.0 + 6.0 * (TAU * block as f64 / 17_280.0 + phase).sin();
+        let barometer_pa = 100_000.0 + 900.0 * weather.next(&mut chance);
+        let difference_pa = 30_000.0
+            + per_k * (ambient_k - 285.0)
+            + per_pa * (barometer_pa - 100_000.0)
+            + 10.0 * noise.next(&mut chance);
+        watch.take(Some(OutsideBlock {
+            up: Duration::from_secs(5 * block),
+            difference_pa,
+            ambient_k: Some(ambient_k),
+            barometer_pa: Some(barometer_pa),
+        }));
+    }
+    watch
+}
+
+#[test]
+fn what_follows_the_air_is_found_and_what_does_not_is_left_alone() {
+    let faults = |watch: &OutsideWatch| -> Vec<Fault> {
+        watch
+            .findings(Some(3.0), true)
+            .map(|(fault, ..)| fault)
+            .collect()
+    };
+    for seed in 0..60 {
+        assert_eq!(
+            faults(&outside(seed, 40.0, 0.0)),
+            [Fault::FollowsTemperature],
+            "seed {seed}"
+        );
+        assert_eq!(
+            faults(&outside(seed, 0.0, 1.0)),
+            [Fault::FollowsWeather],
+            "seed {seed}"
+        );
+        assert_eq!(faults(&outside(seed, 0.0, 0.0)), [], "seed {seed}");
+        // Within what the transmitter is specified for.
+        assert_eq!(faults(&outside(seed, 2.0, 0.0)), [], "seed {seed}");
+        // A transmitter between two ports does not know the air outside.
+        let closed = outside(seed, 0.0, 1.0);
+        assert_eq!(closed.findings(Some(3.0), false).count(), 0);
+    }
+}

@@ -152,7 +152,9 @@ fn row(path: &Path, seeds: u64) -> String {
         delays
             .get(place.saturating_sub(1))
             .map_or("more than was waited".to_owned(), |delay| {
-                span(Duration::from_secs(delay.as_secs()))
+                // To the minute, where that is exact enough.
+                let exact_s = if delay.as_secs() < 600 { 1 } else { 60 };
+                span(Duration::from_secs(delay.as_secs() / exact_s * exact_s))
             })
     };
     format!(

@@ -7,7 +7,7 @@ use super::simulate::duration;
 use super::span::{self, moment};
 use crate::journal::Reader;
 use crate::quantity::Timestamp;
-use crate::rehearsal::recording::Transcript;
+use crate::rehearsal::recording::RowWriter;
 use anyhow::{Context, bail};
 use jiff::SignedDuration;
 use std::fs::File;
@@ -89,19 +89,19 @@ impl Arguments {
             (None, None) => None,
         };
         let from = from.max(oldest);
-        let mut transcript = Transcript::new(out, &site.plan, self.every)?;
-        transcript.take(&journal, from, to.map_or(newest, |to| to.min(newest)))?;
+        let mut writer = RowWriter::new(out, &site.plan, self.every)?;
+        writer.take(&journal, from, to.map_or(newest, |to| to.min(newest)))?;
         while self.follow && to.is_none_or(|to| ends(&journal).is_none_or(|end| end < to)) {
             std::thread::sleep(LOOK_EVERY);
             if let Some(end) = ends(&journal) {
-                transcript.take(&journal, from, to.map_or(end, |to| to.min(end)))?;
+                writer.take(&journal, from, to.map_or(end, |to| to.min(end)))?;
             }
         }
         if let Some((to, end)) = to.filter(|_| self.follow).zip(ends(&journal)) {
-            transcript.take(&journal, from, to.min(end))?;
+            writer.take(&journal, from, to.min(end))?;
         }
-        let (_, last) = transcript.rows();
-        let rows = transcript.finish()?;
+        let (_, last) = writer.rows();
+        let rows = writer.finish()?;
         let last = last.map_or_else(|| "—".to_owned(), crate::wire::time);
         writeln!(io::stderr(), "{rows} rows, the last at {last}")?;
         if let Some(every) = self.every {

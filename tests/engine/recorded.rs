@@ -5,7 +5,7 @@ use standpipe::engine::alarm::AlarmState;
 use standpipe::engine::{Event, EventKind, Input, Sample, TransmitterId};
 use standpipe::journal::{Journal, Opened, Reader, Recorder};
 use standpipe::quantity::Timestamp;
-use standpipe::rehearsal::recording::{Mapping, Rows, Told, Transcript, Window, replay};
+use standpipe::rehearsal::recording::{Mapping, RowWriter, Rows, Told, Window, replay};
 use standpipe::site::settings::JournalSettings;
 use std::path::Path;
 use std::time::Duration;
@@ -87,9 +87,9 @@ async fn a_recorded_run_gives_its_alarms_again() {
     let journal = Reader::open(&file).expect("a journal");
     let (from, to) = journal.sampled().expect("readable").expect("samples");
     let mut recording = Vec::new();
-    let mut transcript = Transcript::new(&mut recording, &plan, None).expect("a header");
-    transcript.take(&journal, from, to).expect("samples");
-    let rows = transcript.finish().expect("rows");
+    let mut writer = RowWriter::new(&mut recording, &plan, None).expect("a header");
+    writer.take(&journal, from, to).expect("samples");
+    let rows = writer.finish().expect("rows");
     assert!(rows >= 1200, "{rows} rows");
 
     let (mapping, zero) = (Mapping::default(), Timestamp::UNIX_EPOCH);

@@ -1,8 +1,11 @@
 //! Control charts: NIST's worked examples, and published run lengths.
 //!
 //! The run lengths that the program states are Siegmund's approximation; they are held against the published ones
-//! within its own error (3 %; 6 % where the shift is two and more), and the chart itself, as it is coded, against them by a Markov chain over its states
-//! (Brook and Evans, Biometrika 59 (1972) 539), which is exact to the tolerance of each row.
+//! within its own error (3 %; 6 % where the shift is two and more), and the chart itself, as it is coded, against
+//! them by a Markov chain over its states (Brook and Evans, Biometrika 59 (1972) 539), which is exact to the
+//! tolerance of each row.
+//!
+//! Sources: those of the rows, in each table's own `source` column.
 
 use crate::rows::rows;
 use standpipe::engine::checks::cusum::{Cusum, run_length, run_length_both};

@@ -1,4 +1,6 @@
 //! Straight lines by least squares: the guide's thermometer (JCGM 100:2008, H.3) and NIST's certified line.
+//!
+//! Sources: those of the rows, in each table's own `source` column.
 
 use crate::rows::{Row, rows};
 use serde_json::Value;

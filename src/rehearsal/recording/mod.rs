@@ -1,7 +1,7 @@
 //! A recording through the engine, and a recording out of the journal.
 //!
 //! A recording is CSV: `time` (RFC 3339) or `seconds`, then one column a tag ([`columns`]). [`Rows`] streams it,
-//! [`replay`] feeds it to the same engine that runs live, in the recording's own time; [`Transcript`] writes
+//! [`replay`] feeds it to the same engine that runs live, in the recording's own time; [`RowWriter`] writes
 //! one from the samples of a journal.
 //!
 //! What always holds: memory does not grow with the recording; a cell that cannot be understood ends the
@@ -11,16 +11,16 @@ mod columns;
 mod manual;
 mod output;
 mod replay;
+mod row_writer;
 mod rows;
 mod tally;
-mod transcript;
 
 pub use columns::Mapping;
 pub use manual::Manual;
 pub use output::{Events, Form, Readings};
 pub use replay::{Onlooker, Told, Window, polled_every, replay};
+pub use row_writer::RowWriter;
 pub use rows::{Row, Rows};
-pub use transcript::Transcript;
 
 use crate::journal::JournalError;
 use std::io;

@@ -22,7 +22,7 @@ const AT_ONCE: SignedDuration = SignedDuration::from_mins(10);
 
 /// A recording that is being written.
 #[derive(Debug)]
-pub struct Transcript<W: Write> {
+pub struct RowWriter<W: Write> {
     table: csv::Writer<W>,
     tracks: Vec<Track>,
     /// One row in so much time, with the newest of each column.
@@ -48,7 +48,7 @@ enum Series {
     Contact(Box<ContactPlan>),
 }
 
-impl<W: Write> Transcript<W> {
+impl<W: Write> RowWriter<W> {
     /// Begins with the header: every transmitter and contact of the site.
     pub fn new(out: W, plan: &Plan, every: Option<Duration>) -> Result<Self, RecordingError> {
         let transmitters = plan.transmitters.iter().cloned();

@@ -36,6 +36,7 @@ pub(super) struct Transmitter {
     frozen: bool,
     failed: Option<Failed>,
     drift_per_s: f64,
+    scaled: f64,
     drifted: f64,
     damped: f64,
     /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
@@ -70,6 +71,7 @@ impl Transmitter {
             frozen: false,
             failed: None,
             drift_per_s: 0.0,
+            scaled: 1.0,
             drifted: 0.0,
             damped: 0.0,
             value: 0.0,
@@ -159,6 +161,7 @@ impl Transmitter {
             Fault::Failed => self.failed = Some(Failed::High),
             Fault::FailedLow => self.failed = Some(Failed::Low),
             Fault::Drift(per_s) => self.drift_per_s = per_s,
+            Fault::Scaled(times) => self.scaled = times,
         }
     }
 
@@ -182,6 +185,7 @@ impl Transmitter {
             Fault::Frozen => self.frozen = false,
             Fault::Failed | Fault::FailedLow => self.failed = None,
             Fault::Drift(_) => (self.drift_per_s, self.drifted) = (0.0, 0.0),
+            Fault::Scaled(_) => self.scaled = 1.0,
         }
     }
 
@@ -189,7 +193,7 @@ impl Transmitter {
         // The noise is drawn in any case: a fault does not shift what follows it.
         let noise = self.noise.next() * self.model.noise;
         if !self.frozen {
-            let value = self.damped + noise;
+            let value = (self.damped + noise) * self.scaled;
             let step = self.model.resolution;
             self.value = match step > 0.0 {
                 true => (value / step).round() * step,

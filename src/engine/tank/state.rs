@@ -10,8 +10,9 @@ use crate::engine::checks::diagnosis::Diagnosis;
 use crate::engine::checks::finding::Finding;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
 use crate::engine::checks::seen::Seen;
+use crate::engine::checks::spike::SpikeWatch;
 use crate::engine::checks::tank::Checks;
-use crate::engine::checks::terms::Place;
+use crate::engine::checks::terms::{Place, largest_flow_m3_s};
 use crate::engine::checks::verdict::{self, Felt};
 use crate::engine::forecast;
 use crate::engine::frame::Frame;
@@ -19,14 +20,15 @@ use crate::engine::plan::{
     Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
 };
 use crate::engine::quality::{Quality, Reason};
-use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
 use crate::engine::rounds::Rounds;
 use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
+use crate::engine::trend::Trend;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp, metres_per_second};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// One tank as the engine remembers it.
 #[derive(Clone, Debug)]
@@ -35,6 +37,7 @@ pub struct TankState {
     pub alarms: Vec<Alarm>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
+    pub spike: SpikeWatch,
     pub last_good: Option<Timestamp>,
     pub checks: Checks,
     /// The product that was chosen is gone, and nobody has chosen another.
@@ -55,7 +58,7 @@ pub struct TankState {
     /// What was felt while lines were sound, and what a reading outside of that is.
     sound: Option<Felt>,
     outside: Option<JumpVerdict>,
-    rate: RateWindow,
+    trend: Trend,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
 }
@@ -78,10 +81,11 @@ impl TankState {
             .transmitters()
             .map(|id| plan.transmitters[id.index()].poll_every);
         Self {
-            reading: nothing_yet(now),
+            reading: Reading::nothing_yet(now),
             alarms: vec![Alarm::default(); tank.alarms.len()],
             jump: JumpWatch::default(),
             jump_since: None,
+            spike: SpikeWatch::default(),
             last_good: None,
             checks: Checks::default(),
             product_doubted: false,
@@ -99,7 +103,7 @@ impl TankState {
             apart: Apart::default(),
             sound: None,
             outside: None,
-            rate: RateWindow::new(polls.max().unwrap_or_default()),
+            trend: Trend::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
         }
     }
@@ -142,12 +146,17 @@ impl TankState {
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
             changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
-            if let (Some(level), false) = (working.level, self.jump.doubts()) {
-                self.rate.add(now.up, level.value);
+            self.look_for_spike(tank, working, seen, now);
+            let doubted = self.jump.doubts() || self.spike.is_flagged();
+            if let (Some(level), false) = (working.level, doubted) {
+                self.trend.add(now.up, level.value);
             }
         }
         if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
+        }
+        if self.spike.is_flagged() && seen.is_some() {
+            working.reasons.add(Reason::SingleSpike);
         }
         let (was, waited) = (
             self.reading.quality,
@@ -169,7 +178,7 @@ impl TankState {
     pub fn confirm_level(&mut self) -> bool {
         let open = self.jump.settle().is_some();
         if open {
-            self.rate.clear();
+            self.trend.clear();
             self.jump_since = None;
         }
         open
@@ -190,9 +199,10 @@ impl TankState {
 
     /// The level begins anew: what was seen before says nothing of what comes.
     pub fn begin_anew(&mut self) {
-        self.rate.clear();
+        self.trend.clear();
         self.jump.restart();
         self.jump_since = None;
+        self.spike.interrupt();
         self.checks.begin_product();
         self.sound = None;
         self.outside = None;
@@ -218,7 +228,8 @@ impl TankState {
         let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
         let was_flooded = drained.fold(false, |any, drained| any | drained);
         if was_flooded {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -247,8 +258,12 @@ impl TankState {
 
     /// What they could find.
     pub fn abilities(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Ability> {
-        let place = self.place(plan, tank);
-        place.map_or_else(Vec::new, |place| self.checks.abilities(&place, seen))
+        let Some(place) = self.place(plan, tank) else {
+            return Vec::new();
+        };
+        let mut abilities = self.checks.abilities(&place, seen);
+        abilities.push(self.spike.ability(tank.checks.spike));
+        abilities
     }
 
     fn place<'a>(&self, plan: &'a Plan, tank: &'a TankPlan) -> Option<Place<'a>> {
@@ -349,7 +364,8 @@ impl TankState {
         self.leading = chosen.hookup;
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -383,6 +399,17 @@ impl TankState {
         change
     }
 
+    fn look_for_spike(&mut self, tank: &TankPlan, working: &Working, level: Length, now: Now) {
+        if !tank.checks.spike {
+            return;
+        }
+        let area_m2 = working.vessel(tank).area(level + tank.zero).value;
+        let fastest_m_s = largest_flow_m3_s(tank).filter(|_| area_m2 > 0.0);
+        let fastest_m_s = fastest_m_s.map_or(0.0, |flow| flow / area_m2);
+        let most = |age: Duration| fastest_m_s * age.as_secs_f64();
+        self.spike.take(now.up, level.value, most);
+    }
+
     fn reading_of(&self, tank: &TankPlan, working: &Working, now: Now, sampled: bool) -> Reading {
         let quality = working.reasons.quality();
         let level = working.level.filter(|_| quality < Quality::Bad);
@@ -394,15 +421,21 @@ impl TankState {
         let vessel = working.vessel(tank);
         // A rate from before a jump says nothing about now.
         let known = level.is_some() && !self.jump.doubts();
-        let slope = self.rate.rate().filter(|_| known);
+        let slope = self.trend.rate().filter(|_| known);
         let rate = slope.map(|slope| metres_per_second(slope.per_second));
-        let next_limit = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::next_limit(tank, vessel, level, slope));
-        let time_to_overflow = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::overflow(tank, vessel, level, slope))
-            .map(|forecast| forecast.after);
+        let ahead = self.trend.ahead().into_iter().flatten();
+        let ahead = ahead
+            .filter(|_| known)
+            .filter_map(|rate| Some((rate, level?)));
+        let next_limit = forecast::soonest(
+            ahead
+                .clone()
+                .filter_map(|(rate, level)| forecast::next_limit(tank, vessel, level, rate)),
+        );
+        let time_to_overflow = forecast::soonest(
+            ahead.filter_map(|(rate, level)| forecast::overflow(tank, vessel, level, rate)),
+        )
+        .map(|forecast| forecast.after);
         let net_flow = rate
             .zip(level)
             .map(|(rate, level)| rate * vessel.area(level + tank.zero));
@@ -448,39 +481,6 @@ fn has_temperature(liquid: &LiquidPlan) -> bool {
     liquid.liquid.needs_temperature()
         || liquid.liquid.is_saturated()
         || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
-}
-
-/// What is known before anything was read.
-fn nothing_yet(now: Now) -> Reading {
-    Reading {
-        number: 0,
-        time: now.utc,
-        quality: Quality::Bad,
-        reasons: Reason::WaitingForData.into(),
-        level: None,
-        level_at_least: None,
-        level_at_most: None,
-        interface: None,
-        fill: None,
-        volume: None,
-        standard_volume: None,
-        usable: None,
-        ullage: None,
-        mass: None,
-        density: None,
-        temperature: None,
-        rate: None,
-        rate_standard_error: None,
-        net_flow: None,
-        next_limit: None,
-        time_to_overflow: None,
-        differential_pressure: None,
-        level_uncertainty: None,
-        volume_uncertainty: None,
-        mass_uncertainty: None,
-        terms: None,
-        budget: Budget::default(),
-    }
 }
 
 /// The pressure of the gas, where a transmitter of its own reads it, in Pa.

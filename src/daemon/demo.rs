@@ -6,7 +6,8 @@
 
 use super::{Daemon, with_ages};
 use crate::people::{own_user, password};
-use crate::plant::{Plant, server};
+use crate::plant::Plant;
+use crate::plant::server::{self, Ports};
 use crate::rehearsal::{Scenario, Script, scenario};
 use crate::site::settings::{
     BrokerSettings, LinkAddress, ListenerSettings, PersonSettings, Role, SystemUser,
@@ -136,7 +137,14 @@ async fn serve_plant(
         ..
     } = scenario::plant(site, script)?;
     let hand = move |plant: &mut Plant| drop(timeline.apply(plant));
-    let served = server::serve(Plant::new(plant, script.seed), 0, 1.0, hand, stop).await;
+    let served = server::serve(
+        Plant::new(plant, script.seed),
+        Ports::Each(0),
+        1.0,
+        hand,
+        stop,
+    )
+    .await;
     let served = served.context("the simulated plant can't listen on a free loopback port")?;
     Ok((served.addresses.clone(), served))
 }

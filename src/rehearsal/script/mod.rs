@@ -91,6 +91,8 @@ pub struct TankStart {
     pub outflow: Option<VolumeRate>,
     pub headspace: Option<Placed<Headspace>>,
     pub liquid_temperature: Option<Temperature>,
+    /// The boundary of its two liquids.
+    pub interface: Option<Placed<Length>>,
     /// Closed-in gas that follows its law.
     pub gas: Option<Placed<GasStart>>,
     pub truth: Truth,
@@ -205,12 +207,15 @@ impl Script {
 impl TankStart {
     fn of(table: &Table<'_>) -> Option<Self> {
         let tank = named(table, "name");
-        let placed_level = table.length("level").map(|value| Placed {
-            value,
-            place: table.place_of("level"),
-        });
+        let placed = |key| {
+            table.length(key).map(|value| Placed {
+                value,
+                place: table.place_of(key),
+            })
+        };
         let start = Self {
-            level: placed_level,
+            level: placed("level"),
+            interface: placed("interface"),
             inflow: table.si("inflow").map(cubic_metres_per_second),
             outflow: table.si("outflow").map(cubic_metres_per_second),
             headspace: headspace(table),

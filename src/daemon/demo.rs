@@ -33,10 +33,7 @@ const FILES: &[(&str, &str)] = &[
         "fluoride-day-tank.csv",
         include_str!("../../config/fluoride-day-tank.csv"),
     ),
-    (
-        "scripts/demo.toml",
-        include_str!("../../config/scripts/demo.toml"),
-    ),
+    ("demo.toml", include_str!("../../config/demo.toml")),
 ];
 /// Prefix of all topics: simulated data never look like a plant's.
 const TOPIC: &str = "simulated";
@@ -67,7 +64,7 @@ impl Demo {
         let folder = Folder::make()?;
         let site_file = folder.0.join("alder-rise.toml");
         let mut site = site::read(&site_file)?;
-        let script = Script::read(&folder.0.join("scripts/demo.toml"))?;
+        let script = Script::read(&folder.0.join("demo.toml"))?;
         let (links, plant) = serve_plant(&site, &script, stop.clone()).await?;
         for link in &mut site.links {
             let served = links.iter().find(|(name, _)| *name == link.name);
@@ -211,7 +208,6 @@ impl Folder {
         let folder = Self(std::env::temp_dir().join(name));
         std::fs::create_dir(&folder.0)
             .with_context(|| format!("can't make {}", folder.0.display()))?;
-        std::fs::create_dir(folder.0.join("scripts"))?;
         for (name, text) in FILES {
             std::fs::write(folder.0.join(name), text)?;
         }

@@ -132,7 +132,7 @@ impl Script {
             Err(error) => {
                 let problem =
                     Problem::of_file(format!("{} cannot be read: {error}", path.display()));
-                let cure = "give the path of a script, for example config/scripts/demo.toml";
+                let cure = "give the path of a script, for example config/scripts/high.toml";
                 Err(Problems::new(path, "", vec![problem.cure(cure)]))
             }
         }

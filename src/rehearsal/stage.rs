@@ -19,6 +19,7 @@ use crate::site::Site;
 use crate::site::problem::{Problem, Problems};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -60,12 +61,32 @@ pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, P
         if up >= last {
             return Ok(watch.trace);
         }
-        let mut outside = Vec::new();
-        plant.advance_under(STEP, |plant| outside.extend(timeline.apply(plant)));
+        let (mut outside, mut before) = (Vec::new(), up);
+        // Until then neither a link nor the engine has anything to do.
+        let due = links.iter().filter_map(LinkReader::due);
+        let due = due.chain(watch.engine.due()).chain([last]);
+        let until = due.min().unwrap_or(last).max(up + STEP);
+        plant.advance_while(whole_steps(until - up), |plant| {
+            before = plant.time();
+            outside.extend(timeline.apply(plant));
+            match outside.is_empty() {
+                true => ControlFlow::Continue(()),
+                false => ControlFlow::Break(()),
+            }
+        });
+        if !outside.is_empty() && before > up {
+            watch.pass_to(before, &plant);
+        }
         for due in outside {
             watch.take(due, &plant);
         }
     }
+}
+
+/// Rounded up.
+fn whole_steps(time: Duration) -> Duration {
+    let steps = time.as_nanos().div_ceil(STEP.as_nanos());
+    STEP * u32::try_from(steps).unwrap_or(u32::MAX)
 }
 
 /// The engine, and what is written down of it.

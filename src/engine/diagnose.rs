@@ -7,7 +7,7 @@ use super::checks::seen::{Flows, Seen};
 use super::event::EventKind;
 use super::ids::TransmitterId;
 use super::memory::{Memory, Remembered};
-use super::plan::{Source, TankPlan};
+use super::plan::{Plan, Source, TankPlan};
 use super::quality::{Quality, Reason};
 use super::rounds::comparable;
 use super::step::Engine;
@@ -23,10 +23,10 @@ const NO_FLOW_M3_S: f64 = 1e-4 / 3600.0;
 
 impl Engine {
     /// Shows the checks a sampled reading, and asks them in their own time for what they find.
-    pub(super) fn diagnose(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
+    pub(super) fn diagnose(&mut self, plan: &Plan, index: usize, effects: &mut Vec<Effect>) {
+        let tank = &plan.tanks[index];
         let seen = self.seen_by_checks(index, tank);
-        let plan = Arc::clone(&self.plan);
-        self.tanks[index].show_checks(&plan, tank, &seen);
+        self.tanks[index].show_checks(plan, tank, &seen);
         if self.tanks[index].spike.is_flagged() {
             let leading = tank.hookups[self.tanks[index].leading].hookup.leading();
             self.signal_checks[leading.index()].counts_spike(self.last.up);
@@ -38,14 +38,14 @@ impl Engine {
             return;
         }
         let mut found = findings(&self.tanks[index], tank);
-        found.extend(self.tanks[index].findings(&plan, tank, &seen));
+        found.extend(self.tanks[index].findings(plan, tank, &seen));
         self.gather_weather(index, &mut found);
         for id in watched(tank) {
             let signal = &self.signal_checks[id.index()];
             found.extend(signal.findings(&plan.transmitters[id.index()], self.last));
         }
         if self.tanks[index].diagnosis.abilities_are_due(self.last) {
-            let mut abilities = self.tanks[index].abilities(&plan, tank, &seen);
+            let mut abilities = self.tanks[index].abilities(plan, tank, &seen);
             for id in watched(tank) {
                 let signal = &self.signal_checks[id.index()];
                 abilities.push(signal.ability(&plan.transmitters[id.index()], self.last));
@@ -53,7 +53,7 @@ impl Engine {
             abilities.push(self.tanks[index].rounds.ability());
             self.tanks[index].diagnosis.abilities = abilities.into();
         }
-        for (of, memory) in self.tanks[index].checks.to_keep(&plan, tank) {
+        for (of, memory) in self.tanks[index].checks.to_keep(plan, tank) {
             effects.push(Effect::Remember {
                 kind: memory.kind(),
                 of,

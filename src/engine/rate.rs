@@ -127,6 +127,17 @@ impl RateWindow {
         if self.points.len() < FEWEST {
             return None;
         }
+        let (_, first) = self.points[0];
+        if self
+            .points
+            .iter()
+            .all(|(_, value)| value.to_bits() == first.to_bits())
+        {
+            return Some(Rate {
+                per_second: 0.0,
+                standard_error: 0.0,
+            });
+        }
         let per_second = theil_sen(&self.points, &mut self.slopes)?;
         let standard_error = self.standard_error(per_second);
         Some(Rate {

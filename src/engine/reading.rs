@@ -1,10 +1,8 @@
 //! A reading: what is known of one tank at one moment, with quality and reasons.
 
-use super::Now;
 use super::forecast::Forecast;
-use super::quality::{Quality, Reason, Reasons};
+use super::quality::{Quality, Reasons};
 use crate::physics::balance::Terms;
-use crate::physics::budget::Budget;
 use crate::quantity::{
     DifferentialPressure, Length, Mass, MassDensity, Temperature, Time, Timestamp, Velocity,
     Volume, VolumeRate,
@@ -49,40 +47,4 @@ pub struct Reading {
     pub volume_uncertainty: Option<Volume>,
     pub mass_uncertainty: Option<Mass>,
     pub terms: Option<Terms>,
-    pub budget: Budget,
-}
-
-impl Reading {
-    /// What is known before anything was read.
-    pub fn nothing_yet(now: Now) -> Reading {
-        Reading {
-            number: 0,
-            time: now.utc,
-            quality: Quality::Bad,
-            reasons: Reason::WaitingForData.into(),
-            level: None,
-            level_at_least: None,
-            level_at_most: None,
-            interface: None,
-            fill: None,
-            volume: None,
-            standard_volume: None,
-            usable: None,
-            ullage: None,
-            mass: None,
-            density: None,
-            temperature: None,
-            rate: None,
-            rate_standard_error: None,
-            net_flow: None,
-            next_limit: None,
-            time_to_overflow: None,
-            differential_pressure: None,
-            level_uncertainty: None,
-            volume_uncertainty: None,
-            mass_uncertainty: None,
-            terms: None,
-            budget: Budget::default(),
-        }
-    }
 }

@@ -20,6 +20,7 @@ const ALIKE: f64 = 0.1;
 pub struct Trend {
     recent: RateWindow,
     long: RateWindow,
+    ahead: [Option<Rate>; 2],
 }
 
 impl Trend {
@@ -27,15 +28,19 @@ impl Trend {
         Self {
             recent: RateWindow::new(poll_every),
             long: RateWindow::long(poll_every),
+            ahead: [None; 2],
         }
     }
 
     pub fn add(&mut self, up: Duration, value: f64) {
         let recent_is_new = self.recent.add(up, value);
         let long_is_new = self.long.add(up, value);
-        if (recent_is_new || long_is_new) && self.apart() > CHANGED {
-            // What is in it belongs to another flow.
-            self.long.clear();
+        if recent_is_new || long_is_new {
+            if self.apart() > CHANGED {
+                // What is in it belongs to another flow.
+                self.long.clear();
+            }
+            self.ahead = self.look_ahead();
         }
     }
 
@@ -43,6 +48,7 @@ impl Trend {
     pub fn clear(&mut self) {
         self.recent.clear();
         self.long.clear();
+        self.ahead = [None; 2];
     }
 
     /// The rate of the last minute.
@@ -52,6 +58,10 @@ impl Trend {
 
     /// What a forecast goes by; of two, whichever reaches a limit sooner.
     pub fn ahead(&self) -> [Option<Rate>; 2] {
+        self.ahead
+    }
+
+    fn look_ahead(&self) -> [Option<Rate>; 2] {
         match (self.long.rate(), self.recent.rate()) {
             (Some(long), recent) if self.apart() <= IN_DOUBT => [
                 Some(long),

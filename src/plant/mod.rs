@@ -22,6 +22,8 @@ mod noise;
 mod pipe;
 #[cfg(test)]
 mod pipe_tests;
+#[cfg(test)]
+mod sense_tests;
 pub mod server;
 mod tank;
 #[cfg(test)]
@@ -33,7 +35,8 @@ pub use fault::{Fault, Side};
 pub use link::{Answer, Disturbance, LinkFault, exception};
 pub use model::{
     AirModel, ContactModel, Drive, End, Fill, GasModel, HeadspaceModel, LevelSwitch, LineModel,
-    OutputModel, PipeModel, PlantModel, Senses, Space, TankModel, TransmitterModel,
+    LowerLiquid, OutputModel, PipeModel, PlantModel, Ranging, Senses, Space, TankModel,
+    TransmitterModel,
 };
 pub use noise::Noise;
 pub use tank::{HeadspaceFault, Setting};
@@ -43,6 +46,7 @@ use crate::quantity::{AbsolutePressure, Length, Volume, cubic_metres, kelvin};
 use columns::Columns;
 use link::Link;
 use pipe::Pipe;
+use std::ops::ControlFlow;
 use std::time::Duration;
 use tank::{Air, Tank};
 use transmitter::{Standing, Transmitter};
@@ -56,8 +60,12 @@ pub struct Plant {
     link_names: Vec<String>,
     air: Air,
     tanks: Vec<Tank>,
-    /// Of each tank at this step.
+    /// Of each tank as last looked at.
     columns: Vec<Columns>,
+    /// Tanks that something looks at in each step: a pipe, or a transmitter that remembers.
+    is_watched: Vec<bool>,
+    /// What transmitters tell is of this step.
+    is_sensed: bool,
     transmitters: Vec<Transmitter>,
     contacts: Vec<ContactModel>,
     pipes: Vec<Pipe>,
@@ -92,29 +100,35 @@ impl Plant {
             .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
             .collect();
         let columns: Vec<Columns> = tanks.iter().map(|tank| tank.columns(&air)).collect();
+        let pipes: Vec<Pipe> = model.pipes.into_iter().map(Pipe::new).collect();
         let now = Standing {
             tanks: &tanks,
             columns: &columns,
+            pipes: &pipes,
             air: &air,
         };
         transmitters
             .iter_mut()
             .for_each(|transmitter| transmitter.settle(&now));
-        Self {
+        let mut plant = Self {
             links: (LINK_STREAMS..)
                 .zip(&model.links)
                 .map(|(stream, _)| Link::new(Noise::new(seed, stream)))
                 .collect(),
             link_names: model.links,
             air,
+            is_watched: vec![false; tanks.len()],
+            is_sensed: true,
             tanks,
             columns,
             transmitters,
             contacts: model.contacts,
-            pipes: model.pipes.into_iter().map(Pipe::new).collect(),
+            pipes,
             steps: 0,
             rest: Duration::ZERO,
-        }
+        };
+        plant.note_watched();
+        plant
     }
 
     /// Since the start.
@@ -128,50 +142,102 @@ impl Plant {
 
     /// Let time go by, with a hand that acts on the plant before each of its steps.
     pub fn advance_under(&mut self, by: Duration, mut hand: impl FnMut(&mut Plant)) {
+        self.advance_while(by, |plant| {
+            hand(plant);
+            ControlFlow::Continue(())
+        });
+    }
+
+    /// The same, but the step before which the hand breaks off is the last one.
+    pub fn advance_while(
+        &mut self,
+        by: Duration,
+        mut hand: impl FnMut(&mut Plant) -> ControlFlow<()>,
+    ) {
         self.rest += by;
         while self.rest >= STEP {
             self.rest -= STEP;
-            hand(self);
+            let goes_on = hand(self);
             self.step();
+            if goes_on.is_break() {
+                self.rest = Duration::ZERO;
+            }
         }
+        self.sense();
     }
 
     fn step(&mut self) {
         self.steps += 1;
-        let seconds = STEP.as_secs_f64();
-        let air = self.air;
+        self.is_sensed = false;
+        let (seconds, air) = (STEP.as_secs_f64(), self.air);
         if !self.pipes.is_empty() {
             self.pipe();
         }
-        self.tanks
-            .iter_mut()
-            .for_each(|tank| tank.step(seconds, &air));
-        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
-            *columns = tank.columns_after(columns, &air);
+        for (place, tank) in self.tanks.iter_mut().enumerate() {
+            tank.step(seconds, &air);
+            tank.stands_still =
+                self.is_watched[place] && !tank.refresh(&mut self.columns[place], &air);
         }
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
+            pipes: &self.pipes,
             air: &self.air,
         };
         for transmitter in &mut self.transmitters {
-            transmitter.step(seconds, &now);
+            let tank = transmitter.tank();
+            let stands_still = tank.is_some_and(|tank| self.tanks[tank].stands_still);
+            transmitter.step(seconds, &now, stands_still);
         }
         self.links.iter_mut().for_each(Link::draw);
         self.refresh_torn(STEP);
     }
 
+    /// What transmitters tell of this step: asked for before anybody looks, and before anything is done to them.
+    fn sense(&mut self) {
+        if std::mem::replace(&mut self.is_sensed, true) {
+            return;
+        }
+        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
+            tank.refresh(columns, &self.air);
+        }
+        let now = Standing {
+            tanks: &self.tanks,
+            columns: &self.columns,
+            pipes: &self.pipes,
+            air: &self.air,
+        };
+        for transmitter in &mut self.transmitters {
+            transmitter.sense(STEP.as_secs_f64(), &now);
+        }
+    }
+
+    fn note_watched(&mut self) {
+        self.is_watched.fill(false);
+        let ends = self
+            .pipes
+            .iter()
+            .flat_map(|pipe| [pipe.model.from, pipe.model.to]);
+        let remembering = self.transmitters.iter().filter(|one| one.remembers());
+        let seen = remembering.filter_map(Transmitter::tank);
+        for tank in ends.flatten().map(|end| end.tank).chain(seen) {
+            self.is_watched[tank] = true;
+        }
+    }
+
     /// What goes through each pipe in this step.
     fn pipe(&mut self) {
-        self.tanks.iter_mut().for_each(|tank| tank.piped_m3_s = 0.0);
+        for tank in &mut self.tanks {
+            (tank.piped_in_m3_s, tank.piped_out_m3_s) = (0.0, 0.0);
+        }
         for pipe in &mut self.pipes {
             let level = |tank: usize| self.tanks[tank].level().value;
-            let flow_m3_s = pipe.flow_m3_s(&self.columns, level, &self.air);
+            let flow_m3_s = pipe.step(&self.columns, level, &self.air);
             if let Some(from) = pipe.model.from {
-                self.tanks[from.tank].piped_m3_s -= flow_m3_s;
+                self.tanks[from.tank].take_by_pipe(flow_m3_s);
             }
             if let Some(to) = pipe.model.to {
-                self.tanks[to.tank].piped_m3_s += flow_m3_s;
+                self.tanks[to.tank].take_by_pipe(-flow_m3_s);
             }
             if let Some(contact) = pipe.model.contact {
                 self.contacts[contact].on = pipe.runs();
@@ -182,16 +248,14 @@ impl Plant {
     /// Gateways that tear take the first words anew, where that is due.
     fn refresh_torn(&mut self, step: Duration) {
         let now = self.time();
-        for (place, link) in self.links.iter().enumerate() {
-            let Some(is_due) = link.refreshes(now, step) else {
+        for place in 0..self.links.len() {
+            if self.links[place].refreshes(now, step) != Some(true) {
                 continue;
-            };
-            let of_it = |one: &&mut Transmitter| one.model.output.link == place;
-            for transmitter in self.transmitters.iter_mut().filter(of_it) {
-                if is_due {
-                    transmitter.hold_first_word();
-                }
             }
+            self.sense();
+            let of_it = |one: &&mut Transmitter| one.model.output.link == place;
+            let torn = self.transmitters.iter_mut().filter(of_it);
+            torn.for_each(Transmitter::hold_first_word);
         }
     }
 }
@@ -200,6 +264,7 @@ impl Plant {
 impl Plant {
     /// Turn something to a value in SI units; it holds from the next step on.
     pub fn set(&mut self, tank: usize, setting: Setting, value: f64) {
+        self.sense();
         self.tanks[tank].set(setting, value, &self.air);
     }
 
@@ -209,12 +274,14 @@ impl Plant {
 
     /// The air of the whole plant, in SI units.
     pub fn set_weather(&mut self, weather: Weather, value: f64) {
+        self.sense();
         let mut model = self.air.model;
         match weather {
             Weather::Temperature => model.temperature = kelvin(value),
             Weather::Pressure => model.pressure = AbsolutePressure::pascals(value),
         }
         self.air = Air::new(model, self.air.gravity);
+        self.tanks.iter_mut().for_each(Tank::begin_anew);
     }
 
     pub fn weather(&self, weather: Weather) -> f64 {
@@ -234,28 +301,36 @@ impl Plant {
     }
 
     pub fn set_level(&mut self, tank: usize, level: Length) {
+        self.sense();
         self.tanks[tank].set_level(level);
     }
 
     pub fn inflict(&mut self, transmitter: usize, fault: Fault) {
+        self.sense();
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
+            pipes: &self.pipes,
             air: &self.air,
         };
         self.transmitters[transmitter].inflict(fault, &now);
+        self.note_watched();
     }
 
     pub fn inflict_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.sense();
         self.tanks[tank].inflict(fault, &self.air);
     }
 
     pub fn mend_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.sense();
         self.tanks[tank].mend(fault);
     }
 
     pub fn mend(&mut self, transmitter: usize, fault: Fault) {
+        self.sense();
         self.transmitters[transmitter].mend(fault);
+        self.note_watched();
     }
 
     pub fn switch(&mut self, contact: usize, on: bool) {
@@ -287,6 +362,11 @@ impl Plant {
     /// Above the tank's zero.
     pub fn level(&self, tank: usize) -> Length {
         self.tanks[tank].level()
+    }
+
+    /// Between two liquids, above the tank's zero; none in a tank of one.
+    pub fn boundary(&self, tank: usize) -> Option<Length> {
+        self.tanks[tank].boundary()
     }
 
     pub fn volume(&self, tank: usize) -> Volume {

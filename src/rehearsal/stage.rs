@@ -19,6 +19,7 @@ use crate::site::Site;
 use crate::site::problem::{Problem, Problems};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -70,12 +71,32 @@ pub fn play_until(
         if up >= last || is_enough(&watch.trace) {
             return Ok(watch.trace);
         }
-        let mut outside = Vec::new();
-        plant.advance_under(STEP, |plant| outside.extend(timeline.apply(plant)));
+        let (mut outside, mut before) = (Vec::new(), up);
+        // Until then neither a link nor the engine has anything to do.
+        let due = links.iter().filter_map(LinkReader::due);
+        let due = due.chain(watch.engine.due()).chain([last]);
+        let until = due.min().unwrap_or(last).max(up + STEP);
+        plant.advance_while(whole_steps(until - up), |plant| {
+            before = plant.time();
+            outside.extend(timeline.apply(plant));
+            match outside.is_empty() {
+                true => ControlFlow::Continue(()),
+                false => ControlFlow::Break(()),
+            }
+        });
+        if !outside.is_empty() && before > up {
+            watch.pass_to(before, &plant);
+        }
         for due in outside {
             watch.take(due, &plant);
         }
     }
+}
+
+/// Rounded up.
+fn whole_steps(time: Duration) -> Duration {
+    let steps = time.as_nanos().div_ceil(STEP.as_nanos());
+    STEP * u32::try_from(steps).unwrap_or(u32::MAX)
 }
 
 /// The engine, and what is written down of it.
@@ -87,6 +108,8 @@ struct Watch {
     stepped_s: f64,
     /// Which tanks' readings are kept.
     is_kept: Vec<bool>,
+    /// Of which tanks nothing but the boundary of two liquids is told.
+    is_boundary: Vec<bool>,
     asked: Vec<Asked>,
     effects: Vec<Effect>,
     trace: Trace,
@@ -108,6 +131,7 @@ impl Watch {
             now,
             begins: script.begins,
             stepped_s: 0.0,
+            is_boundary: plan.tanks.iter().map(|tank| tank.is_boundary()).collect(),
             is_kept: plan.tanks.iter().map(|tank| is_named(&tank.name)).collect(),
             asked: Vec::new(),
             effects,
@@ -195,7 +219,13 @@ impl Watch {
         if !self.is_kept[index] && self.trace.strips.is_empty() {
             return;
         }
-        let moment = Moment::of(at, plant.level(index).value, self.engine.reading(tank));
+        let boundary_m = plant.boundary(index).map(|level| level.value);
+        let moment = Moment::of(
+            at,
+            plant.level(index).value,
+            (boundary_m, self.is_boundary[index]),
+            self.engine.reading(tank),
+        );
         if let Some(strip) = self.trace.strips.get_mut(index) {
             strip.take(&moment);
         }

@@ -1,9 +1,11 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
 use super::again::Again;
+use super::contents::Marked;
 use super::felt::{felt, seen_of};
 use super::memory::{Apart, HookupMemory};
-use super::{Chosen, Signals, Working, choose, contents};
+use super::reading::{MadeOf, nothing_yet};
+use super::{Chosen, Signals, Working, choose};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::Diagnosis;
@@ -14,10 +16,9 @@ use crate::engine::checks::spike::SpikeWatch;
 use crate::engine::checks::tank::Checks;
 use crate::engine::checks::terms::{Place, largest_flow_m3_s};
 use crate::engine::checks::verdict::{self, Felt};
-use crate::engine::forecast;
 use crate::engine::frame::Frame;
 use crate::engine::plan::{
-    Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
+    Choose, Correction, HookupPlan, Measures, Plan, Reads, Source, TankPlan,
 };
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::reading::Reading;
@@ -26,7 +27,7 @@ use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
 use crate::engine::trend::Trend;
 use crate::physics::budget::Budget;
-use crate::quantity::{Length, Timestamp, metres_per_second};
+use crate::quantity::{Length, Timestamp};
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -49,6 +50,8 @@ pub struct TankState {
     pub frame: Arc<Frame>,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
+    /// The hookup whose uncertainty it has.
+    uncertainty_of: usize,
     hookups: Vec<HookupMemory>,
     /// Of each hookup, as it came from its pressures.
     again: Vec<Again>,
@@ -58,9 +61,13 @@ pub struct TankState {
     /// What was felt while lines were sound, and what a reading outside of that is.
     sound: Option<Felt>,
     outside: Option<JumpVerdict>,
-    trend: Trend,
+    pub(super) trend: Trend,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
+    /// The volumes at the marks of a vessel that does not expand: they never change.
+    pub(super) marked: Option<Marked>,
+    /// What the reading was made of.
+    made_of: Option<MadeOf>,
 }
 
 /// What a new reading brought, beyond itself.
@@ -81,7 +88,7 @@ impl TankState {
             .transmitters()
             .map(|id| plan.transmitters[id.index()].poll_every);
         Self {
-            reading: Reading::nothing_yet(now),
+            reading: nothing_yet(now),
             alarms: vec![Alarm::default(); tank.alarms.len()],
             jump: JumpWatch::default(),
             jump_since: None,
@@ -97,6 +104,7 @@ impl TankState {
                 Choose::One(place) => place,
                 _ => 0,
             },
+            uncertainty_of: 0,
             hookups: vec![HookupMemory::default(); tank.hookups.len()],
             again: vec![Again::default(); tank.hookups.len()],
             workings: Vec::with_capacity(tank.hookups.len()),
@@ -105,6 +113,8 @@ impl TankState {
             outside: None,
             trend: Trend::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
+            marked: (!tank.vessel.expands()).then(|| Marked::of(tank, tank.vessel.at(None))),
+            made_of: None,
         }
     }
 
@@ -119,7 +129,7 @@ impl TankState {
         sampled: bool,
     ) -> Changes {
         let mut changes = Changes::default();
-        self.work_out(plan, tank, signals, now, sampled, &mut changes);
+        let is_other = self.work_out(plan, tank, signals, now, sampled, &mut changes);
         if changes.leg_flooded {
             // The flood explains the fall: no jump is left to be explained.
             self.jump.restart();
@@ -127,7 +137,8 @@ impl TankState {
         }
         let mut chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
-        let (spread, interface) = (chosen.spread, chosen.interface);
+        self.uncertainty_of = chosen.uncertainty_of;
+        let spread = chosen.spread;
         let working = &mut chosen.working;
         let balance = &working.balance;
         // g·(ρl − ρv)
@@ -162,8 +173,13 @@ impl TankState {
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        self.reading = self.reading_of(tank, working, now, sampled);
-        self.reading.interface = interface;
+        let made_of = self.made_of(&chosen);
+        if is_other || self.made_of != Some(made_of) {
+            self.reading = self.reading_of(tank, &chosen);
+            self.made_of = Some(made_of);
+        }
+        self.reading.number += u64::from(sampled);
+        self.reading.time = now.utc;
         // That the first reading is good is no news.
         let news =
             was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
@@ -200,9 +216,9 @@ impl TankState {
     /// The level begins anew: what was seen before says nothing of what comes.
     pub fn begin_anew(&mut self) {
         self.trend.clear();
+        self.spike.interrupt();
         self.jump.restart();
         self.jump_since = None;
-        self.spike.interrupt();
         self.checks.begin_product();
         self.sound = None;
         self.outside = None;
@@ -304,7 +320,17 @@ impl TankState {
         &self.workings
     }
 
-    /// The same for outlets and people.
+    /// What the reading's uncertainties are made of, the largest first.
+    pub fn budget(&self) -> Budget {
+        self.budget_of(self.uncertainty_of)
+    }
+
+    /// The same of one hookup.
+    pub fn budget_of(&self, hookup: usize) -> Budget {
+        self.again[hookup].budget()
+    }
+
+    /// What the hookups say, for outlets and people.
     pub fn views(&self, tank: &TankPlan) -> Vec<HookupView> {
         let each = tank.hookups.iter().zip(&self.workings).enumerate();
         each.map(|(place, (plan, working))| HookupView {
@@ -325,6 +351,7 @@ impl TankState {
         .collect()
     }
 
+    /// True where a hookup's own working is another than before.
     fn work_out(
         &mut self,
         plan: &Plan,
@@ -333,11 +360,13 @@ impl TankState {
         now: Now,
         sampled: bool,
         changes: &mut Changes,
-    ) {
+    ) -> bool {
         self.workings.clear();
+        let mut is_other = false;
         let states = self.hookups.iter_mut().zip(&mut self.again);
         for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
-            let made = again.working(plan, tank, hookup, signals, state.density);
+            let (made, is_same) = again.working(plan, tank, hookup, signals, state.density);
+            is_other |= !is_same;
             // A working is large: it is copied once, to where it is looked at.
             self.workings.push(*made);
             let Some(working) = self.workings.last_mut() else {
@@ -351,11 +380,7 @@ impl TankState {
             }
             changes.leg_flooded |= state.look_at_leg(tank, working, now, sampled);
         }
-        if changes.leg_flooded {
-            // The flood explains the fall: no jump is left to be explained.
-            self.jump.restart();
-            self.jump_since = None;
-        }
+        is_other
     }
 
     /// Another hookup's level is no movement of the liquid.
@@ -409,78 +434,6 @@ impl TankState {
         let most = |age: Duration| fastest_m_s * age.as_secs_f64();
         self.spike.take(now.up, level.value, most);
     }
-
-    fn reading_of(&self, tank: &TankPlan, working: &Working, now: Now, sampled: bool) -> Reading {
-        let quality = working.reasons.quality();
-        let level = working.level.filter(|_| quality < Quality::Bad);
-        // A bound stands even where the level itself is bad: above the vessel, a flooded leg.
-        let bound = |bound: Option<Length>| {
-            bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
-        };
-        let contents = level.map(|level| contents(tank, working, level));
-        let vessel = working.vessel(tank);
-        // A rate from before a jump says nothing about now.
-        let known = level.is_some() && !self.jump.doubts();
-        let slope = self.trend.rate().filter(|_| known);
-        let rate = slope.map(|slope| metres_per_second(slope.per_second));
-        let ahead = self.trend.ahead().into_iter().flatten();
-        let ahead = ahead
-            .filter(|_| known)
-            .filter_map(|rate| Some((rate, level?)));
-        let next_limit = forecast::soonest(
-            ahead
-                .clone()
-                .filter_map(|(rate, level)| forecast::next_limit(tank, vessel, level, rate)),
-        );
-        let time_to_overflow = forecast::soonest(
-            ahead.filter_map(|(rate, level)| forecast::overflow(tank, vessel, level, rate)),
-        )
-        .map(|forecast| forecast.after);
-        let net_flow = rate
-            .zip(level)
-            .map(|(rate, level)| rate * vessel.area(level + tank.zero));
-        Reading {
-            number: self.reading.number + u64::from(sampled),
-            time: now.utc,
-            quality,
-            reasons: working.reasons,
-            level,
-            level_at_least: bound(working.level_at_least),
-            level_at_most: bound(working.level_at_most),
-            fill: contents.map(|contents| contents.fill),
-            volume: contents.map(|contents| contents.volume),
-            standard_volume: contents.and_then(|contents| contents.standard_volume),
-            usable: contents.map(|contents| contents.usable),
-            ullage: contents.map(|contents| contents.ullage),
-            mass: contents.map(|contents| contents.mass),
-            interface: None,
-            density: Some(working.liquid.value),
-            temperature: (has_temperature(&tank.liquid) || tank.vessel.expands())
-                .then_some(working.surroundings.liquid_temperature),
-            rate,
-            rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
-            net_flow,
-            next_limit,
-            time_to_overflow,
-            differential_pressure: working.difference,
-            level_uncertainty: level.map(|_| working.level_uncertainty()),
-            volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
-            mass_uncertainty: contents.map(|contents| contents.mass_uncertainty),
-            terms: working.terms,
-            budget: if working.terms.is_some() {
-                working.budget
-            } else {
-                Budget::default()
-            },
-        }
-    }
-}
-
-/// Whether the liquid's temperature is known: given, or that of boiling.
-fn has_temperature(liquid: &LiquidPlan) -> bool {
-    liquid.liquid.needs_temperature()
-        || liquid.liquid.is_saturated()
-        || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
 }
 
 /// The pressure of the gas, where a transmitter of its own reads it, in Pa.

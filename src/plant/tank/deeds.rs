@@ -8,6 +8,7 @@ use crate::quantity::{AbsolutePressure, cubic_metres_per_second, kelvin, metres}
 
 impl Tank {
     pub fn set(&mut self, setting: Setting, value: f64, air: &Air) {
+        self.begin_anew();
         let model = &mut self.model;
         match setting {
             Setting::Inflow => model.inflow = cubic_metres_per_second(value),
@@ -34,6 +35,10 @@ impl Tank {
                 let bed_m3 = vessel.volume(metres(value) + model.zero).value;
                 self.least_m3 = bed_m3.clamp(self.bottom_m3, self.most_m3);
                 self.sediment_m = Some(value).filter(|_| bed_m3 > self.bottom_m3);
+            }
+            Setting::Interface => {
+                let lower = model.lower.iter_mut();
+                lower.for_each(|lower| lower.boundary = metres(value));
             }
             Setting::Agitation => {
                 self.agitation_m = value;
@@ -62,6 +67,7 @@ impl Tank {
                 let bottom = model.vessel.bottom() - model.zero;
                 self.sediment_m.unwrap_or(bottom.value)
             }
+            Setting::Interface => model.lower.map_or(0.0, |lower| lower.boundary.value),
             Setting::Agitation => self.agitation_m,
         }
     }
@@ -76,6 +82,7 @@ impl Tank {
     }
 
     pub fn inflict(&mut self, fault: HeadspaceFault, air: &Air) {
+        self.begin_anew();
         match (fault, &mut self.headspace) {
             (HeadspaceFault::VentBlocked, _) => {
                 if self.before_blocking.is_none() {
@@ -103,6 +110,7 @@ impl Tank {
 
     /// Mend it; a time in the fault means nothing here.
     pub fn mend(&mut self, fault: HeadspaceFault) {
+        self.begin_anew();
         match (fault, &mut self.headspace) {
             (HeadspaceFault::VentBlocked, _) => match self.before_blocking.take() {
                 Some((model, None)) => (self.model.headspace, self.headspace) = (model, None),

@@ -214,8 +214,13 @@ fn numbers(reading: &Reading) -> Vec<(&'static str, Option<f64>)> {
 
 fn sound(snapshot: &Snapshot, plan: &Plan) -> Result<(), TestCaseError> {
     for (tank, plan) in snapshot.tanks.iter().zip(&plan.tanks) {
-        let budget = ("U(budget)", Some(tank.budget.expanded().value));
-        for (name, number) in numbers(&tank.reading).into_iter().chain([budget]) {
+        let expanded = tank.budget.expanded();
+        let budget = [
+            ("U(level) by its budget", Some(expanded.level.value)),
+            ("U(volume) by its budget", Some(expanded.volume.value)),
+            ("U(mass) by its budget", Some(expanded.mass.value)),
+        ];
+        for (name, number) in numbers(&tank.reading).into_iter().chain(budget) {
             let finite = number.is_none_or(f64::is_finite);
             prop_assert!(finite, "{} of {} is {number:?}", name, tank.name);
         }

@@ -38,6 +38,7 @@ pub(super) struct Transmitter {
     frozen: bool,
     failed: Option<Failed>,
     drift_per_s: f64,
+    scaled: f64,
     drifted: f64,
     damped: f64,
     /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
@@ -78,6 +79,7 @@ impl Transmitter {
             frozen: false,
             failed: None,
             drift_per_s: 0.0,
+            scaled: 1.0,
             drifted: 0.0,
             damped: 0.0,
             swayed: 0.0,
@@ -205,6 +207,7 @@ impl Transmitter {
             Fault::Failed => self.failed = Some(Failed::High),
             Fault::FailedLow => self.failed = Some(Failed::Low),
             Fault::Drift(per_s) => self.drift_per_s = per_s,
+            Fault::Scaled(times) => self.scaled = times,
         }
         self.rests = false;
         self.take_stock();
@@ -230,6 +233,7 @@ impl Transmitter {
             Fault::Frozen => self.frozen = false,
             Fault::Failed | Fault::FailedLow => self.failed = None,
             Fault::Drift(_) => (self.drift_per_s, self.drifted) = (0.0, 0.0),
+            Fault::Scaled(_) => self.scaled = 1.0,
         }
         self.rests = false;
         self.take_stock();
@@ -244,7 +248,7 @@ impl Transmitter {
 
     fn tell(&mut self) {
         if !self.frozen {
-            let value = self.damped + self.swayed;
+            let value = (self.damped + self.swayed) * self.scaled;
             let step = self.model.resolution;
             self.value = match step > 0.0 {
                 true => (value / step).round() * step,

@@ -38,6 +38,16 @@ pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
 }
 
 pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
+    play_until(site, script, keep, |_| false)
+}
+
+/// Plays a script to its end, or until what was seen is enough.
+pub fn play_until(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    is_enough: impl Fn(&Trace) -> bool,
+) -> Result<Trace, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
         let problem = Problem::of_file("`last` is missing: a rehearsal must end");
@@ -58,7 +68,7 @@ pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, P
         for link in &mut links {
             link.read(up, &plant, |input| watch.step(input, &plant));
         }
-        if up >= last {
+        if up >= last || is_enough(&watch.trace) {
             return Ok(watch.trace);
         }
         let (mut outside, mut before) = (Vec::new(), up);

@@ -162,7 +162,7 @@ impl Engine {
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
-        engine.take_up_noises(&memory, effects);
+        engine.take_up_checks(&memory, effects);
         engine.take_up_tests(&memory, effects);
         engine.take_up_rounds(&memory, effects);
         let plan = Arc::clone(&engine.plan);

@@ -72,6 +72,7 @@ impl Plant {
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
+            pipes: &self.pipes,
             air: &self.air,
         };
         self.transmitters[transmitter].inflict(fault, &now);

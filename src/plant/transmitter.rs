@@ -5,8 +5,9 @@ use super::columns::Columns;
 use super::fault::{Fault, Side};
 use super::line::Line;
 use super::link::LinkFault;
-use super::model::{Senses, TransmitterModel};
+use super::model::{Ranging, Senses, TransmitterModel};
 use super::noise::Noise;
+use super::pipe::Pipe;
 use super::tank::{Air, Tank};
 use super::words::Words;
 
@@ -15,6 +16,7 @@ use super::words::Words;
 pub(super) struct Standing<'a> {
     pub tanks: &'a [Tank],
     pub columns: &'a [Columns],
+    pub pipes: &'a [Pipe],
     pub air: &'a Air,
 }
 
@@ -36,6 +38,7 @@ pub(super) struct Transmitter {
     frozen: bool,
     failed: Option<Failed>,
     drift_per_s: f64,
+    scaled: f64,
     drifted: f64,
     damped: f64,
     /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
@@ -76,6 +79,7 @@ impl Transmitter {
             frozen: false,
             failed: None,
             drift_per_s: 0.0,
+            scaled: 1.0,
             drifted: 0.0,
             damped: 0.0,
             swayed: 0.0,
@@ -214,6 +218,7 @@ impl Transmitter {
             Fault::Failed => self.failed = Some(Failed::High),
             Fault::FailedLow => self.failed = Some(Failed::Low),
             Fault::Drift(per_s) => self.drift_per_s = per_s,
+            Fault::Scaled(times) => self.scaled = times,
         }
         self.rests = false;
         self.take_stock();
@@ -239,6 +244,7 @@ impl Transmitter {
             Fault::Frozen => self.frozen = false,
             Fault::Failed | Fault::FailedLow => self.failed = None,
             Fault::Drift(_) => (self.drift_per_s, self.drifted) = (0.0, 0.0),
+            Fault::Scaled(_) => self.scaled = 1.0,
         }
         self.rests = false;
         self.take_stock();
@@ -253,7 +259,7 @@ impl Transmitter {
 
     fn tell(&mut self) {
         if !self.frozen {
-            let value = self.damped + self.swayed;
+            let value = (self.damped + self.swayed) * self.scaled;
             let step = self.model.resolution;
             self.value = match step > 0.0 {
                 true => (value / step).round() * step,
@@ -305,7 +311,13 @@ impl Transmitter {
                 (port_pa(Side::High) - port_pa(Side::Low)) * (1.0 - self.equaliser)
             }
             Senses::LiquidTemperature { tank } => tanks[tank].model.liquid_temperature.value,
-            Senses::Level { tank } => tanks[tank].level().value,
+            Senses::LiquidDensity { tank } => now.columns[tank].liquid_kg_m3,
+            Senses::Level { tank, ranging } => {
+                ranged(ranging, tanks[tank].level().value, &now.columns[tank])
+            }
+            Senses::Inflow { tank } => tanks[tank].inflow_m3_s(),
+            Senses::Outflow { tank } => tanks[tank].outflow_m3_s(),
+            Senses::PipeFlow { pipe } => now.pipes[pipe].flow_m3_s,
             Senses::AirTemperature => air.model.temperature.value,
             Senses::AirPressure => air.model.pressure.0.value,
             Senses::Nothing => return 0.0,
@@ -313,13 +325,15 @@ impl Transmitter {
         truth * (1.0 + self.model.span_error) + self.model.zero_offset + self.drifted
     }
 
-    /// The tank whose columns press on it.
+    /// The tank whose columns it looks at.
     pub fn tank(&self) -> Option<usize> {
         match self.model.senses {
             Senses::Gauge { tank, .. }
             | Senses::Absolute { tank, .. }
             | Senses::SealedGauge { tank, .. }
-            | Senses::Differential { tank, .. } => Some(tank),
+            | Senses::Differential { tank, .. }
+            | Senses::LiquidDensity { tank }
+            | Senses::Level { tank, .. } => Some(tank),
             _ => None,
         }
     }
@@ -328,5 +342,22 @@ impl Transmitter {
         self.lines[Side::High as usize]
             .as_ref()
             .map(Line::diaphragm_m)
+    }
+}
+
+/// What a level transmitter makes of the liquid, in metres or as a share of its range.
+fn ranged(ranging: Ranging, level_m: f64, columns: &Columns) -> f64 {
+    let zero_m = ranging.zero.value;
+    let shown_m = match ranging.ranged_for {
+        None => level_m,
+        // h = z₀ + (p(z₀) − p_gas(z₀))/(ρ_ranged·g)
+        Some(density) => {
+            let felt_pa = columns.pressure_pa(zero_m) - columns.gas_pressure_pa(zero_m);
+            zero_m + felt_pa / (density.value * columns.gravity_m_s2)
+        }
+    };
+    match ranging.full {
+        Some(full) => (shown_m - zero_m) / (full.value - zero_m),
+        None => shown_m,
     }
 }

@@ -38,6 +38,16 @@ pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
 }
 
 pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
+    play_until(site, script, keep, |_| false)
+}
+
+/// Plays a script to its end, or until what was seen is enough.
+pub fn play_until(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    is_enough: impl Fn(&Trace) -> bool,
+) -> Result<Trace, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
         let problem = Problem::of_file("`last` is missing: a rehearsal must end");
@@ -58,7 +68,7 @@ pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, P
         for link in &mut links {
             link.read(up, &plant, |input| watch.step(input, &plant));
         }
-        if up >= last {
+        if up >= last || is_enough(&watch.trace) {
             return Ok(watch.trace);
         }
         let (mut outside, mut before) = (Vec::new(), up);
@@ -98,6 +108,8 @@ struct Watch {
     stepped_s: f64,
     /// Which tanks' readings are kept.
     is_kept: Vec<bool>,
+    /// Of which tanks nothing but the boundary of two liquids is told.
+    is_boundary: Vec<bool>,
     asked: Vec<Asked>,
     effects: Vec<Effect>,
     trace: Trace,
@@ -119,6 +131,7 @@ impl Watch {
             now,
             begins: script.begins,
             stepped_s: 0.0,
+            is_boundary: plan.tanks.iter().map(|tank| tank.is_boundary()).collect(),
             is_kept: plan.tanks.iter().map(|tank| is_named(&tank.name)).collect(),
             asked: Vec::new(),
             effects,
@@ -206,7 +219,13 @@ impl Watch {
         if !self.is_kept[index] && self.trace.strips.is_empty() {
             return;
         }
-        let moment = Moment::of(at, plant.level(index).value, self.engine.reading(tank));
+        let boundary_m = plant.boundary(index).map(|level| level.value);
+        let moment = Moment::of(
+            at,
+            plant.level(index).value,
+            (boundary_m, self.is_boundary[index]),
+            self.engine.reading(tank),
+        );
         if let Some(strip) = self.trace.strips.get_mut(index) {
             strip.take(&moment);
         }

@@ -6,6 +6,8 @@
 //! hookups by [`choose`].
 
 mod again;
+#[cfg(test)]
+mod again_tests;
 mod arrangement;
 mod basis;
 mod budget;

@@ -20,6 +20,8 @@ pub(super) struct MadeOf {
     /// Of the working that was chosen, with what is remembered of its hookup; and the interface.
     levels: [Option<Length>; 4],
     rate: Option<Rate>,
+    /// What forecasts go by.
+    ahead: [Option<Rate>; 2],
     doubted: bool,
 }
 
@@ -36,7 +38,8 @@ impl TankState {
                 working.level_at_most,
                 chosen.interface,
             ],
-            rate: self.rate.rate(),
+            rate: self.trend.rate(),
+            ahead: self.trend.ahead(),
             doubted: self.jump.doubts(),
         }
     }
@@ -55,15 +58,21 @@ impl TankState {
         let contents = level.map(|level| contents_by(&marked(), tank, working, level));
         // A rate from before a jump says nothing about now.
         let known = level.is_some() && !self.jump.doubts();
-        let slope = self.rate.rate().filter(|_| known);
+        let slope = self.trend.rate().filter(|_| known);
         let rate = slope.map(|slope| metres_per_second(slope.per_second));
-        let next_limit = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::next_limit(tank, vessel, level, slope));
-        let time_to_overflow = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::overflow(tank, vessel, level, slope))
-            .map(|forecast| forecast.after);
+        let ahead = self.trend.ahead().into_iter().flatten();
+        let ahead = ahead
+            .filter(|_| known)
+            .filter_map(|rate| Some((rate, level?)));
+        let next_limit = forecast::soonest(
+            ahead
+                .clone()
+                .filter_map(|(rate, level)| forecast::next_limit(tank, vessel, level, rate)),
+        );
+        let time_to_overflow = forecast::soonest(
+            ahead.filter_map(|(rate, level)| forecast::overflow(tank, vessel, level, rate)),
+        )
+        .map(|forecast| forecast.after);
         let net_flow = rate
             .zip(level)
             .map(|(rate, level)| rate * vessel.area(level + tank.zero));

@@ -12,22 +12,24 @@ use crate::engine::checks::diagnosis::Diagnosis;
 use crate::engine::checks::finding::Finding;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
 use crate::engine::checks::seen::Seen;
+use crate::engine::checks::spike::SpikeWatch;
 use crate::engine::checks::tank::Checks;
-use crate::engine::checks::terms::Place;
+use crate::engine::checks::terms::{Place, largest_flow_m3_s};
 use crate::engine::checks::verdict::{self, Felt};
 use crate::engine::frame::Frame;
 use crate::engine::plan::{
     Choose, Correction, HookupPlan, Measures, Plan, Reads, Source, TankPlan,
 };
 use crate::engine::quality::{Quality, Reason};
-use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
 use crate::engine::rounds::Rounds;
 use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
+use crate::engine::trend::Trend;
 use crate::physics::budget::Budget;
 use crate::quantity::{Length, Timestamp};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// One tank as the engine remembers it.
 #[derive(Clone, Debug)]
@@ -36,6 +38,7 @@ pub struct TankState {
     pub alarms: Vec<Alarm>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
+    pub spike: SpikeWatch,
     pub last_good: Option<Timestamp>,
     pub checks: Checks,
     /// The product that was chosen is gone, and nobody has chosen another.
@@ -58,7 +61,7 @@ pub struct TankState {
     /// What was felt while lines were sound, and what a reading outside of that is.
     sound: Option<Felt>,
     outside: Option<JumpVerdict>,
-    pub(super) rate: RateWindow,
+    pub(super) trend: Trend,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
     /// The volumes at the marks of a vessel that does not expand: they never change.
@@ -89,6 +92,7 @@ impl TankState {
             alarms: vec![Alarm::default(); tank.alarms.len()],
             jump: JumpWatch::default(),
             jump_since: None,
+            spike: SpikeWatch::default(),
             last_good: None,
             checks: Checks::default(),
             product_doubted: false,
@@ -107,7 +111,7 @@ impl TankState {
             apart: Apart::default(),
             sound: None,
             outside: None,
-            rate: RateWindow::new(polls.max().unwrap_or_default()),
+            trend: Trend::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
             marked: (!tank.vessel.expands()).then(|| Marked::of(tank, tank.vessel.at(None))),
             made_of: None,
@@ -153,12 +157,17 @@ impl TankState {
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
             changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
-            if let (Some(level), false) = (working.level, self.jump.doubts()) {
-                self.rate.add(now.up, level.value);
+            self.look_for_spike(tank, working, seen, now);
+            let doubted = self.jump.doubts() || self.spike.is_flagged();
+            if let (Some(level), false) = (working.level, doubted) {
+                self.trend.add(now.up, level.value);
             }
         }
         if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
+        }
+        if self.spike.is_flagged() && seen.is_some() {
+            working.reasons.add(Reason::SingleSpike);
         }
         let (was, waited) = (
             self.reading.quality,
@@ -185,7 +194,7 @@ impl TankState {
     pub fn confirm_level(&mut self) -> bool {
         let open = self.jump.settle().is_some();
         if open {
-            self.rate.clear();
+            self.trend.clear();
             self.jump_since = None;
         }
         open
@@ -206,7 +215,8 @@ impl TankState {
 
     /// The level begins anew: what was seen before says nothing of what comes.
     pub fn begin_anew(&mut self) {
-        self.rate.clear();
+        self.trend.clear();
+        self.spike.interrupt();
         self.jump.restart();
         self.jump_since = None;
         self.checks.begin_product();
@@ -234,7 +244,8 @@ impl TankState {
         let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
         let was_flooded = drained.fold(false, |any, drained| any | drained);
         if was_flooded {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -263,8 +274,12 @@ impl TankState {
 
     /// What they could find.
     pub fn abilities(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Ability> {
-        let place = self.place(plan, tank);
-        place.map_or_else(Vec::new, |place| self.checks.abilities(&place, seen))
+        let Some(place) = self.place(plan, tank) else {
+            return Vec::new();
+        };
+        let mut abilities = self.checks.abilities(&place, seen);
+        abilities.push(self.spike.ability(tank.checks.spike));
+        abilities
     }
 
     fn place<'a>(&self, plan: &'a Plan, tank: &'a TankPlan) -> Option<Place<'a>> {
@@ -374,7 +389,8 @@ impl TankState {
         self.leading = chosen.hookup;
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -406,6 +422,17 @@ impl TankState {
             None => {}
         }
         change
+    }
+
+    fn look_for_spike(&mut self, tank: &TankPlan, working: &Working, level: Length, now: Now) {
+        if !tank.checks.spike {
+            return;
+        }
+        let area_m2 = working.vessel(tank).area(level + tank.zero).value;
+        let fastest_m_s = largest_flow_m3_s(tank).filter(|_| area_m2 > 0.0);
+        let fastest_m_s = fastest_m_s.map_or(0.0, |flow| flow / area_m2);
+        let most = |age: Duration| fastest_m_s * age.as_secs_f64();
+        self.spike.take(now.up, level.value, most);
     }
 }
 

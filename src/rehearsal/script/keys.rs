@@ -4,7 +4,7 @@ use crate::quantity::Dimension::{
     Density, Flow, Length, Pressure, Ratio, Temperature, Time, Volume,
 };
 use crate::site::key::Form::{
-    Boolean, Choice, Quantities, Quantity, Rows, Table, Tables, Text, Texts, Whole,
+    Boolean, Choice, Number, Quantities, Quantity, Rows, Table, Tables, Text, Texts, Whole,
 };
 use crate::site::key::{Key, here, key};
 
@@ -25,6 +25,7 @@ pub(super) static KEYS: &[Key] = &[
     key("tank", "outflow", Quantity(Flow), "\"40 m3/h\"", "at the start").not_negative(),
     key("tank", "headspace", Quantity(Pressure), "\"12 kPa(g)\"", "pressure at the top of the vessel, at the start"),
     key("tank", "liquid_temperature", Quantity(Temperature), "\"12 degC\"", "at the start"),
+    key("tank", "interface", Quantity(Length), "\"1.2 m\"", "level of the boundary between two liquids, at the start; the middle between the taps if left out"),
     key("tank", "gas", Table("tank.gas"), "{ vent = \"35 kPa(g)\" }", "closed-in gas that the liquid squeezes; held at `headspace` if left out"),
     key("tank.gas", "blanket", Quantity(Pressure), "\"20 kPa(g)\"", "gas is let in under this"),
     key("tank.gas", "blanket_flow", Quantity(Flow), "\"10 m3/h\"", "of gas at the headspace's pressure, at most").above_zero().default("10 m3/h"),
@@ -93,6 +94,7 @@ pub(super) static KEYS: &[Key] = &[
     key("at", "density", Quantity(Density), "\"1010 kg/m3\"", "of the tank's liquid, at the temperature that it has").above_zero(),
     key("at", "foam", Quantity(Length), "\"0.4 m\"", "thickness of the foam on the liquid").not_negative(),
     key("at", "sediment", Quantity(Length), "\"0.6 m\"", "level up to which sediment lies"),
+    key("at", "interface", Quantity(Length), "\"1.2 m\"", "level of the boundary between the tank's two liquids"),
     key("at", "agitation", Quantity(Length), "\"10 mm\"", "standard deviation of the surface's sway").not_negative(),
     key("at", "ambient", Quantity(Temperature), "\"-5 degC\"", "of the air and of all lines that follow it"),
     key("at", "air_pressure", Quantity(Pressure), "\"990 hPa(a)\"", "of the air, at the height of the site's barometer").above_zero(),
@@ -122,6 +124,7 @@ pub(super) static KEYS: &[Key] = &[
     key("at.fault", "nan", Boolean, "true", "the register says failure"),
     key("at.fault", "failed", Choice(&[here("high"), here("low")]), "\"low\"", "a loop current leaves its measuring band on this side"),
     key("at.fault", "drift", Text, "\"0.5 kPa / 1 h\"", "the number runs away"),
+    key("at.fault", "scaled", Number, "10", "the number is so many times what it was, as by another unit"),
     key("at.fault", "silent", Quantity(Time), "\"20 s\"", "nothing on the link answers for so long").above_zero(),
     key("at.fault", "reset", Quantity(Time), "\"20 s\"", "each question costs the connection, for so long").above_zero(),
     key("at.fault", "dropped", Quantity(Time), "\"20 s\"", "no connection is taken for so long").above_zero(),
@@ -183,6 +186,7 @@ pub(super) static KEYS: &[Key] = &[
     key("expect", "tank", Text, "\"clearwell\"", "the tank that it is about"),
     key("expect", "level_within", Quantity(Length), "\"10 mm\"", "the shown level is so near to the plant's true one").above_zero(),
     key("expect", "level_off_by", Quantities(Length), "[\"80 mm\", \"120 mm\"]", "the shown level less the plant's true one is within this"),
+    key("expect", "interface_within", Quantity(Length), "\"10 mm\"", "the shown boundary of two liquids is so near to the plant's true one").above_zero(),
     key("expect", "quality", Choice(&[here("good"), here("uncertain"), here("bad")]), "\"bad\"", "of the tank's reading"),
     key("expect", "reason", Text, "\"implausible jump\"", "among the reasons of the tank's reading"),
     key("expect", "event", Text, "\"jump\"", "an event of this kind"),

@@ -12,7 +12,7 @@ use super::trace::{Answered, Found, Moment, Told, Trace};
 use super::{Scenario, scenario};
 use crate::engine::notice::Outcome;
 use crate::engine::snapshot::OpenFinding;
-use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, TankId};
+use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, Snapshot, TankId};
 use crate::plant::{Plant, STEP};
 use crate::quantity::Timestamp;
 use crate::site::Site;
@@ -37,6 +37,34 @@ pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
 }
 
 pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
+    Ok(play_seen(site, script, keep, |_| {})?.trace)
+}
+
+/// Plays it, and shows everything as it stands: so often, and at the end.
+pub fn look_on(
+    site: &Site,
+    script: &Script,
+    every: Duration,
+    mut look: impl FnMut(&Snapshot),
+) -> Result<(), Problems> {
+    let mut next = Duration::ZERO;
+    let watch = play_seen(site, script, Keep::Named, |watch| {
+        if watch.now.up >= next {
+            next = watch.now.up + every;
+            look(&watch.engine.snapshot());
+        }
+    })?;
+    look(&watch.engine.snapshot());
+    Ok(())
+}
+
+/// `seen` looks on after each of the plant's steps.
+fn play_seen(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    mut seen: impl FnMut(&Watch),
+) -> Result<Watch, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
         let problem = Problem::of_file("`last` is missing: a rehearsal must end");
@@ -58,8 +86,9 @@ pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, P
             link.read(up, &plant, |input| watch.step(input, &plant));
         }
         if up >= last {
-            return Ok(watch.trace);
+            return Ok(watch);
         }
+        seen(&watch);
         let mut outside = Vec::new();
         plant.advance_under(STEP, |plant| outside.extend(timeline.apply(plant)));
         for due in outside {

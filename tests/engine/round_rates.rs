@@ -88,6 +88,7 @@ impl Tank {
         let done = self.rig.command(Command::Enter {
             tank: "surge".into(),
             entry: sight(seen_m),
+            reader: None,
             by: "Ada".into(),
         });
         done.expect("it is taken");

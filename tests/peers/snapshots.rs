@@ -339,6 +339,7 @@ fn link(name: &str, up: bool, trouble: &str) -> LinkView {
 
 fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> SignalView {
     SignalView {
+        words: value.map(|_| [0x4053, 0x1000].into()),
         tag: tag.into(),
         link: link.into(),
         raw: value.map(|pascals| pascals / 1000.0),

@@ -24,7 +24,7 @@ struct Demo {
 
 impl Demo {
     fn start() -> Self {
-        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/scripts/demo.toml");
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/demo.toml");
         let script = Script::read(&path).unwrap_or_else(|problems| panic!("{problems}"));
         let site =
             standpipe::site::read(&script.site).unwrap_or_else(|problems| panic!("{problems}"));

@@ -137,6 +137,7 @@ impl Case {
             sediment_density: kilograms_per_cubic_metre(1200.0),
             foam_share: 0.1,
             tap_in_outlet: None,
+            lower: None,
         };
         let model = PlantModel {
             gravity: metres_per_second_squared(self.gravity),

@@ -19,7 +19,7 @@ fn read(relative: &str) -> Script {
     Script::read(&path(relative)).unwrap_or_else(|problems| panic!("{problems}"))
 }
 
-/// The scripts of a folder that end; the demo's goes on for ever.
+/// The scripts of a folder; a site of their own may lie beside them.
 fn scripts(folder: &str) -> Vec<Script> {
     let files = std::fs::read_dir(path(folder)).expect("the folder is there");
     let mut paths: Vec<PathBuf> = files.map(|file| file.expect("a file").path()).collect();
@@ -29,7 +29,7 @@ fn scripts(folder: &str) -> Vec<Script> {
             .file_name()
             .and_then(|name| name.to_str())
             .unwrap_or("");
-        name.ends_with(".toml") && !["demo.toml", "site.toml"].contains(&name)
+        name.ends_with(".toml") && name != "site.toml"
     };
     let paths = paths.iter().filter(|path| is_script(path));
     paths

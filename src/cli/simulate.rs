@@ -1,6 +1,7 @@
 //! `simulate`: serve the simulated plant of a script alone, for any Modbus client.
 
-use crate::plant::{Plant, server};
+use crate::plant::Plant;
+use crate::plant::server::{self, Ports};
 use crate::quantity::{Dimension, parse};
 use crate::rehearsal::{Scenario, Script, scenario};
 use anyhow::Context;
@@ -18,6 +19,9 @@ pub struct Arguments {
     /// Port of the first link, the others follow; 0 takes free ports
     #[arg(long, value_name = "BASE", default_value_t = 0)]
     pub port: u16,
+    /// All links at this one port, as behind one gateway; their devices need numbers of their own
+    #[arg(long)]
+    pub one_port: bool,
     /// Go so many times as fast as the clock on the wall
     #[arg(long, value_name = "N", default_value = "1", value_parser = speed)]
     pub speed: f64,
@@ -53,7 +57,11 @@ async fn simulate(scenario: Scenario, seed: u64, arguments: &Arguments) -> anyho
         }
     };
     let plant = Plant::new(plant, seed);
-    let served = server::serve(plant, arguments.port, arguments.speed, hand, stop.clone())
+    let ports = match arguments.one_port {
+        true => Ports::One(arguments.port),
+        false => Ports::Each(arguments.port),
+    };
+    let served = server::serve(plant, ports, arguments.speed, hand, stop.clone())
         .await
         .with_context(|| format!("the plant cannot listen at port {}", arguments.port))?;
     announce(&served.addresses, &notes, asks, arguments.speed)?;

@@ -6,7 +6,8 @@
 
 use super::{Daemon, with_ages};
 use crate::people::{own_user, password};
-use crate::plant::{Plant, server};
+use crate::plant::Plant;
+use crate::plant::server::{self, Ports};
 use crate::rehearsal::{Scenario, Script, scenario};
 use crate::site::settings::{
     BrokerSettings, LinkAddress, ListenerSettings, PersonSettings, Role, SystemUser,
@@ -32,10 +33,7 @@ const FILES: &[(&str, &str)] = &[
         "fluoride-day-tank.csv",
         include_str!("../../config/fluoride-day-tank.csv"),
     ),
-    (
-        "scripts/demo.toml",
-        include_str!("../../config/scripts/demo.toml"),
-    ),
+    ("demo.toml", include_str!("../../config/demo.toml")),
 ];
 /// Prefix of all topics: simulated data never look like a plant's.
 const TOPIC: &str = "simulated";
@@ -66,7 +64,7 @@ impl Demo {
         let folder = Folder::make()?;
         let site_file = folder.0.join("alder-rise.toml");
         let mut site = site::read(&site_file)?;
-        let script = Script::read(&folder.0.join("scripts/demo.toml"))?;
+        let script = Script::read(&folder.0.join("demo.toml"))?;
         let (links, plant) = serve_plant(&site, &script, stop.clone()).await?;
         for link in &mut site.links {
             let served = links.iter().find(|(name, _)| *name == link.name);
@@ -137,7 +135,14 @@ async fn serve_plant(
         ..
     } = scenario::plant(site, script)?;
     let hand = move |plant: &mut Plant| drop(timeline.apply(plant));
-    let served = server::serve(Plant::new(plant, script.seed), 0, 1.0, hand, stop).await;
+    let served = server::serve(
+        Plant::new(plant, script.seed),
+        Ports::Each(0),
+        1.0,
+        hand,
+        stop,
+    )
+    .await;
     let served = served.context("the simulated plant can't listen on a free loopback port")?;
     Ok((served.addresses.clone(), served))
 }
@@ -204,7 +209,6 @@ impl Folder {
         let folder = Self(std::env::temp_dir().join(name));
         std::fs::create_dir(&folder.0)
             .with_context(|| format!("can't make {}", folder.0.display()))?;
-        std::fs::create_dir(folder.0.join("scripts"))?;
         for (name, text) in FILES {
             std::fs::write(folder.0.join(name), text)?;
         }

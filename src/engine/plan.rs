@@ -248,6 +248,12 @@ impl TankPlan {
         }
     }
 
+    /// Whether nothing but the boundary of two liquids is told of it.
+    pub fn is_boundary(&self) -> bool {
+        let mut hookups = self.hookups.iter();
+        hookups.all(|hookup| hookup.gives == Gives::Interface)
+    }
+
     /// Whether any of its hookups knows it as open to the air.
     pub fn is_open(&self) -> bool {
         self.hookups.iter().any(|hookup| hookup.hookup.is_open())

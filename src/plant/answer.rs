@@ -10,6 +10,30 @@ impl Plant {
         &self.link_names
     }
 
+    /// Whether anything behind a link answers to this number.
+    pub fn has_device(&self, link: usize, device: u8) -> bool {
+        self.devices().any(|one| one == (link, device))
+    }
+
+    /// A device number that stands behind two links, and their names.
+    pub fn shared_device(&self) -> Option<(u8, [&str; 2])> {
+        self.devices().find_map(|(link, device)| {
+            let (other, _) = (self.devices()).find(|one| one.1 == device && one.0 > link)?;
+            Some((
+                device,
+                [&self.link_names[link], &self.link_names[other]].map(String::as_str),
+            ))
+        })
+    }
+
+    /// Link and number of all that answer.
+    fn devices(&self) -> impl Iterator<Item = (usize, u8)> + '_ {
+        let transmitters = self.transmitters.iter().map(|one| &one.model.output);
+        let transmitters = transmitters.map(|output| (output.link, output.device));
+        let contacts = self.contacts.iter().map(|one| (one.link, one.device));
+        transmitters.chain(contacts)
+    }
+
     /// The answer to a request for registers. A device that is not there is silent behind a gateway, which
     /// says so; a range that holds an unknown register is refused whole.
     pub fn answer(
@@ -36,7 +60,7 @@ impl Plant {
             let own = self.contacts.iter();
             own.filter(|one| (one.link, one.device) == (link, device))
         };
-        if outputs().next().is_none() && contacts().next().is_none() {
+        if !self.has_device(link, device) {
             return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
         }
         let is_bits = matches!(space, Space::Discrete | Space::Coil);

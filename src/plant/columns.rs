@@ -23,7 +23,10 @@ pub(super) struct Columns {
     /// Thickness of what stands on the surface.
     pub foam_m: f64,
     pub foam_kg_m3: f64,
-    /// Up to where something heavier stands below; minus infinity for none.
+    /// Up to where a heavier liquid stands below; minus infinity for none.
+    pub lower_m: f64,
+    pub lower_kg_m3: f64,
+    /// Up to where mud lies; minus infinity for none.
     pub sediment_m: f64,
     pub sediment_kg_m3: f64,
     /// How much the surface stands higher by its sway.
@@ -44,6 +47,10 @@ impl Columns {
         pressure_pa += self.foam_kg_m3 * self.gravity_m_s2 * (end_of_gas_m - end_of_foam_m);
         pressure_pa += self.liquid_kg_m3 * self.gravity_m_s2 * (end_of_foam_m - elevation_m);
         if self.covers(elevation_m) {
+            // A heavier liquid stands between the upper one and the sediment.
+            let heavier_kg_m3 = self.lower_kg_m3 - self.liquid_kg_m3;
+            let in_lower_m = (self.lower_m - elevation_m.max(self.sediment_m)).max(0.0);
+            pressure_pa += heavier_kg_m3 * self.gravity_m_s2 * in_lower_m;
             let heavier_kg_m3 = self.sediment_kg_m3 - self.liquid_kg_m3;
             let in_sediment_m = (self.sediment_m - elevation_m).max(0.0);
             pressure_pa += heavier_kg_m3 * self.gravity_m_s2 * in_sediment_m;

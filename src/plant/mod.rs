@@ -22,6 +22,8 @@ mod noise;
 mod pipe;
 #[cfg(test)]
 mod pipe_tests;
+#[cfg(test)]
+mod sense_tests;
 pub mod server;
 mod tank;
 #[cfg(test)]
@@ -33,7 +35,8 @@ pub use fault::{Fault, Side};
 pub use link::{Answer, Disturbance, LinkFault, exception};
 pub use model::{
     AirModel, ContactModel, Drive, End, Fill, GasModel, HeadspaceModel, LevelSwitch, LineModel,
-    OutputModel, PipeModel, PlantModel, Senses, Space, TankModel, TransmitterModel,
+    LowerLiquid, OutputModel, PipeModel, PlantModel, Ranging, Senses, Space, TankModel,
+    TransmitterModel,
 };
 pub use noise::Noise;
 pub use tank::{HeadspaceFault, Setting};
@@ -92,9 +95,11 @@ impl Plant {
             .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
             .collect();
         let columns: Vec<Columns> = tanks.iter().map(|tank| tank.columns(&air)).collect();
+        let pipes: Vec<Pipe> = model.pipes.into_iter().map(Pipe::new).collect();
         let now = Standing {
             tanks: &tanks,
             columns: &columns,
+            pipes: &pipes,
             air: &air,
         };
         transmitters
@@ -111,7 +116,7 @@ impl Plant {
             columns,
             transmitters,
             contacts: model.contacts,
-            pipes: model.pipes.into_iter().map(Pipe::new).collect(),
+            pipes,
             steps: 0,
             rest: Duration::ZERO,
         }
@@ -152,6 +157,7 @@ impl Plant {
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
+            pipes: &self.pipes,
             air: &self.air,
         };
         for transmitter in &mut self.transmitters {
@@ -163,15 +169,17 @@ impl Plant {
 
     /// What goes through each pipe in this step.
     fn pipe(&mut self) {
-        self.tanks.iter_mut().for_each(|tank| tank.piped_m3_s = 0.0);
+        for tank in &mut self.tanks {
+            (tank.piped_in_m3_s, tank.piped_out_m3_s) = (0.0, 0.0);
+        }
         for pipe in &mut self.pipes {
             let level = |tank: usize| self.tanks[tank].level().value;
-            let flow_m3_s = pipe.flow_m3_s(&self.columns, level, &self.air);
+            let flow_m3_s = pipe.step(&self.columns, level, &self.air);
             if let Some(from) = pipe.model.from {
-                self.tanks[from.tank].piped_m3_s -= flow_m3_s;
+                self.tanks[from.tank].take_by_pipe(flow_m3_s);
             }
             if let Some(to) = pipe.model.to {
-                self.tanks[to.tank].piped_m3_s += flow_m3_s;
+                self.tanks[to.tank].take_by_pipe(-flow_m3_s);
             }
             if let Some(contact) = pipe.model.contact {
                 self.contacts[contact].on = pipe.runs();
@@ -241,6 +249,7 @@ impl Plant {
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
+            pipes: &self.pipes,
             air: &self.air,
         };
         self.transmitters[transmitter].inflict(fault, &now);
@@ -287,6 +296,11 @@ impl Plant {
     /// Above the tank's zero.
     pub fn level(&self, tank: usize) -> Length {
         self.tanks[tank].level()
+    }
+
+    /// Between two liquids, above the tank's zero; none in a tank of one.
+    pub fn boundary(&self, tank: usize) -> Option<Length> {
+        self.tanks[tank].boundary()
     }
 
     pub fn volume(&self, tank: usize) -> Volume {

@@ -146,6 +146,17 @@ pub struct TankModel {
     pub foam_share: f64,
     /// Bore of the outlet, where the lower tap sits in it.
     pub tap_in_outlet: Option<Length>,
+    /// A heavier liquid below, where there is one.
+    pub lower: Option<LowerLiquid>,
+}
+
+/// It does not mix with what stands on it. What is filled and drawn is the upper liquid: the boundary moves only
+/// as somebody sets it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LowerLiquid {
+    pub density: MassDensity,
+    /// Up to where it stands above the tank's zero, as far as there is liquid.
+    pub boundary: Length,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -275,13 +286,53 @@ pub enum Senses {
     LiquidTemperature {
         tank: usize,
     },
+    /// The density of the liquid, of the upper one of two.
+    LiquidDensity {
+        tank: usize,
+    },
     Level {
         tank: usize,
+        ranging: Ranging,
+    },
+    /// All that comes into a tank.
+    Inflow {
+        tank: usize,
+    },
+    /// All that is drawn from a tank, without what runs over.
+    Outflow {
+        tank: usize,
+    },
+    /// Through a pipe, either way.
+    PipeFlow {
+        pipe: usize,
     },
     AirTemperature,
     AirPressure,
     /// Connected to nothing in this plant: its register says failure.
     Nothing,
+}
+
+/// How a transmitter that shows a level comes to it.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ranging {
+    /// The level that it begins at.
+    pub zero: Length,
+    /// It shows a share of the range that ends here; none: a length.
+    pub full: Option<Length>,
+    /// It feels the pressure above that of the gas and takes the liquid for one of this density; none: it sees
+    /// the surface itself.
+    pub ranged_for: Option<MassDensity>,
+}
+
+impl Ranging {
+    /// Of a transmitter that sees the surface and shows its level.
+    pub fn of_the_surface() -> Self {
+        Self {
+            zero: Length::default(),
+            full: None,
+            ranged_for: None,
+        }
+    }
 }
 
 /// How a value stands in the registers.

@@ -14,6 +14,8 @@ pub(super) struct Pipe {
     pub share: f64,
     /// Of a pump that a level switches.
     is_on: bool,
+    /// In the last step, from its `from` to its `to`, m³/s.
+    pub flow_m3_s: f64,
 }
 
 /// What is at one end: total pressure head counts from the tank's zero.
@@ -29,6 +31,7 @@ impl Pipe {
         Self {
             share: model.share,
             is_on: model.switch.is_none(),
+            flow_m3_s: 0.0,
             model,
         }
     }
@@ -37,13 +40,13 @@ impl Pipe {
         self.is_on && self.share > 0.0
     }
 
-    /// From its `from` to its `to`, m³/s.
-    pub fn flow_m3_s(
-        &mut self,
-        columns: &[Columns],
-        levels: impl Fn(usize) -> f64,
-        air: &Air,
-    ) -> f64 {
+    /// What flows in this step.
+    pub fn step(&mut self, columns: &[Columns], levels: impl Fn(usize) -> f64, air: &Air) -> f64 {
+        self.flow_m3_s = self.flow(columns, levels, air);
+        self.flow_m3_s
+    }
+
+    fn flow(&mut self, columns: &[Columns], levels: impl Fn(usize) -> f64, air: &Air) -> f64 {
         if let Some(switch) = self.model.switch {
             let level_m = levels(switch.tank);
             let (starts, stops) = (switch.starts.value, switch.stops.value);

@@ -7,7 +7,10 @@ use approx::assert_abs_diff_eq;
 
 /// Two open tanks of 1 m² with 3 m and 1 m of water, and gas without weight.
 fn two(pipe: PipeModel) -> Plant {
-    let mut model = model(Senses::Level { tank: 0 });
+    let mut model = model(Senses::Level {
+        tank: 0,
+        ranging: Ranging::of_the_surface(),
+    });
     model.transmitters[0].output = level_output();
     model.tanks[0].headspace = HeadspaceModel::Vented { at: metres(6.0) };
     let mut second = model.tanks[0].clone();
@@ -100,7 +103,10 @@ fn a_level_switch_starts_and_stops_it_and_its_contact_tells() {
         rate,
         shut_off: None,
     };
-    let mut model = model(Senses::Level { tank: 0 });
+    let mut model = model(Senses::Level {
+        tank: 0,
+        ranging: Ranging::of_the_surface(),
+    });
     model.contacts = vec![ContactModel {
         tag: "P-1".into(),
         link: 0,

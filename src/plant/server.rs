@@ -1,4 +1,4 @@
-//! The plant over Modbus TCP: one listening port a link, on the loopback alone.
+//! The plant over Modbus TCP: one listening port a link or one for all, on the loopback alone.
 //!
 //! Function codes 1 to 4 are served, every other one is refused. The plant goes at `speed` times the
 //! time of the wall, in whole steps; falling behind is made up for, never skipped. By how much an answer is late
@@ -26,6 +26,15 @@ use tokio_util::task::TaskTracker;
 /// A plant that several tasks look at.
 pub type Shared = Arc<Mutex<Plant>>;
 
+/// Where the links listen; port 0 takes free ones.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ports {
+    /// The first link at this port, the others at those after it.
+    Each(u16),
+    /// All at this one, as behind one gateway: their devices need numbers of their own.
+    One(u16),
+}
+
 /// A plant that is being served.
 #[derive(Debug)]
 pub struct Served {
@@ -42,40 +51,31 @@ impl Served {
     }
 }
 
-/// Serve a plant until `stop`. The first link listens at `first_port`, the others at those after it; with
-/// port 0 each gets a free one. `hand` acts on the plant before each of its steps.
+/// Serve a plant until `stop`. `hand` acts on the plant before each of its steps.
 pub async fn serve(
     plant: Plant,
-    first_port: u16,
+    ports: Ports,
     speed: f64,
     hand: impl FnMut(&mut Plant) + Send + 'static,
     stop: CancellationToken,
 ) -> io::Result<Served> {
+    let (tasks, mut addresses) = (TaskTracker::new(), Vec::new());
     let mut listeners = Vec::new();
-    for (place, name) in (0u16..).zip(plant.links()) {
-        let port = match first_port {
-            0 => 0,
-            first => first
-                .checked_add(place)
-                .ok_or_else(|| io::Error::other("no port is left for all links"))?,
-        };
+    for (links, port) in shares(&plant, ports)? {
         let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).await?;
-        listeners.push((name.clone(), listener.local_addr()?, listener));
+        let address = listener.local_addr()?;
+        let named = links.iter().map(|link| plant.links()[*link].clone());
+        addresses.extend(named.map(|name| (name, address)));
+        listeners.push((links, listener));
     }
     let plant = Arc::new(Mutex::new(plant));
-    let tasks = TaskTracker::new();
-    let mut addresses = Vec::new();
-    for (link, (name, address, listener)) in listeners.into_iter().enumerate() {
-        addresses.push((name, address));
-        tasks.spawn(answer_requests(
-            listener,
-            Devices {
-                plant: Arc::clone(&plant),
-                link,
-                broken: Broken::default(),
-            },
-            stop.clone(),
-        ));
+    for (links, listener) in listeners {
+        let devices = Devices {
+            plant: Arc::clone(&plant),
+            links: links.into(),
+            broken: Broken::default(),
+        };
+        tasks.spawn(answer_requests(listener, devices, stop.clone()));
     }
     tasks.spawn(step_along(Arc::clone(&plant), speed, hand, stop));
     tasks.close();
@@ -84,6 +84,29 @@ pub async fn serve(
         addresses,
         tasks,
     })
+}
+
+/// The links that share each port, by their places.
+fn shares(plant: &Plant, ports: Ports) -> io::Result<Vec<(Vec<usize>, u16)>> {
+    let links = 0..plant.links().len();
+    match ports {
+        Ports::One(port) => match plant.shared_device() {
+            None => Ok(vec![(links.collect(), port)]),
+            Some((device, [one, other])) => Err(io::Error::other(format!(
+                "device {device} is behind {one} and behind {other}: at one port nobody could tell which is asked"
+            ))),
+        },
+        Ports::Each(first) => links
+            .zip(0u16..)
+            .map(|(link, place)| match first {
+                0 => Ok((vec![link], 0)),
+                first => match first.checked_add(place) {
+                    Some(port) => Ok((vec![link], port)),
+                    None => Err(io::Error::other("no port is left for all links")),
+                },
+            })
+            .collect(),
+    }
 }
 
 /// Advance the plant with the wall's time.
@@ -116,7 +139,8 @@ async fn answer_requests(listener: TcpListener, devices: Devices, stop: Cancella
         async move {
             // A small answer goes out at once; a connection that cannot be set so works all the same.
             stream.set_nodelay(true).ok();
-            let is_taken = look_at(&devices.plant, |plant| plant.connects(devices.link));
+            let takes = |plant: &mut Plant| devices.links.iter().any(|link| plant.connects(*link));
+            let is_taken = look_at(&devices.plant, takes);
             let devices = |_| Ok(is_taken.then(|| devices.clone()));
             let accepted = accept_tcp_connection(stream, from, devices)?;
             Ok(accepted.map(|(devices, stream)| {
@@ -131,11 +155,11 @@ async fn answer_requests(listener: TcpListener, devices: Devices, stop: Cancella
     }
 }
 
-/// The devices behind one link.
+/// The devices behind the links of one port.
 #[derive(Clone, Debug)]
 struct Devices {
     plant: Shared,
-    link: usize,
+    links: Arc<[usize]>,
     broken: Broken,
 }
 
@@ -149,8 +173,12 @@ impl Service for Devices {
         let device = request.slave;
         let read = |space, address, count| {
             look_at(&self.plant, |plant| {
-                let answer = plant.answer(self.link, device, space, address, count);
-                (answer, plant.delay(self.link))
+                let mut links = self.links.iter().copied();
+                let own = links.find(|link| plant.has_device(*link, device));
+                // A device that no link has is asked for at the first, which says so.
+                let link = own.unwrap_or(self.links[0]);
+                let answer = plant.answer(link, device, space, address, count);
+                (answer, plant.delay(link))
             })
         };
         let asked = match request.request {

@@ -55,6 +55,8 @@ pub enum Setting {
     Foam,
     /// How high above the tank's zero sediment lies, m.
     Sediment,
+    /// How high above the tank's zero a heavier liquid stands, m; of a tank that has one.
+    Interface,
     /// Standard deviation of the surface's sway, m.
     Agitation,
 }
@@ -83,8 +85,11 @@ pub(super) struct Tank {
     most_m3: f64,
     overflowed_m3: f64,
     not_drawn_m3: f64,
-    /// What pipes bring, less what they take, m³/s.
-    pub piped_m3_s: f64,
+    /// What pipes bring and what they take, m³/s.
+    pub piped_in_m3_s: f64,
+    pub piped_out_m3_s: f64,
+    /// What was to be drawn in the last step but was not there, m³/s.
+    short_m3_s: f64,
     /// True density over the one that the liquid should have.
     density_ratio: f64,
     /// The gas that is closed in, where it is.
@@ -119,7 +124,9 @@ impl Tank {
             most_m3,
             overflowed_m3: 0.0,
             not_drawn_m3: 0.0,
-            piped_m3_s: 0.0,
+            piped_in_m3_s: 0.0,
+            piped_out_m3_s: 0.0,
+            short_m3_s: 0.0,
             density_ratio: 1.0,
             headspace: None,
             before_blocking: None,
@@ -156,6 +163,29 @@ impl Tank {
         self.not_drawn_m3
     }
 
+    /// What a pipe takes from it; less than nothing is brought.
+    pub fn take_by_pipe(&mut self, flow_m3_s: f64) {
+        self.piped_out_m3_s += flow_m3_s.max(0.0);
+        self.piped_in_m3_s += (-flow_m3_s).max(0.0);
+    }
+
+    /// All that comes in, m³/s.
+    pub fn inflow_m3_s(&self) -> f64 {
+        self.model.inflow.value + self.piped_in_m3_s
+    }
+
+    /// All that is drawn, as far as it is there, m³/s.
+    pub fn outflow_m3_s(&self) -> f64 {
+        self.model.outflow.value + self.piped_out_m3_s - self.short_m3_s
+    }
+
+    /// Between the heavier liquid and what stands on it, above the tank's zero; the level itself where nothing
+    /// does.
+    pub fn boundary(&self) -> Option<Length> {
+        let lower = self.model.lower?;
+        Some(lower.boundary.min(self.level()))
+    }
+
     /// Of the clear liquid, above the tank's zero.
     pub fn level(&self) -> Length {
         let warm = (self.model.vessel).at(Some(self.model.liquid_temperature));
@@ -175,11 +205,14 @@ impl Tank {
     /// Let time go by. Volume before + in − out = volume after + overflowed − not drawn.
     pub fn step(&mut self, seconds: f64, air: &Air) {
         // ΔV = (Q_in − Q_out)·Δt
-        let flow_m3_s = self.model.inflow.value - self.model.outflow.value + self.piped_m3_s;
+        let piped_m3_s = self.piped_in_m3_s - self.piped_out_m3_s;
+        let flow_m3_s = self.model.inflow.value - self.model.outflow.value + piped_m3_s;
         let wanted_m3 = self.volume_m3 + flow_m3_s * seconds;
         self.volume_m3 = wanted_m3.clamp(self.least_m3, self.most_m3);
         self.overflowed_m3 += (wanted_m3 - self.most_m3).max(0.0);
-        self.not_drawn_m3 += (self.least_m3 - wanted_m3).max(0.0);
+        let short_m3 = (self.least_m3 - wanted_m3).max(0.0);
+        self.not_drawn_m3 += short_m3;
+        self.short_m3_s = short_m3 / seconds;
         if self.headspace.is_some() {
             let (state, air_pa) = (self.gas_state(), air.pressure_pa(self.top().value));
             let headspace = self.headspace.as_mut();

@@ -100,6 +100,7 @@ pub(super) fn model(senses: Senses) -> PlantModel {
             sediment_density: kilograms_per_cubic_metre(1200.0),
             foam_share: 0.1,
             tap_in_outlet: None,
+            lower: None,
         }],
         transmitters: vec![transmitter(senses)],
         contacts: Vec::new(),

@@ -5,8 +5,9 @@ use super::columns::Columns;
 use super::fault::{Fault, Side};
 use super::line::Line;
 use super::link::LinkFault;
-use super::model::{Senses, TransmitterModel};
+use super::model::{Ranging, Senses, TransmitterModel};
 use super::noise::Noise;
+use super::pipe::Pipe;
 use super::tank::{Air, Tank};
 use super::words;
 
@@ -15,6 +16,7 @@ use super::words;
 pub(super) struct Standing<'a> {
     pub tanks: &'a [Tank],
     pub columns: &'a [Columns],
+    pub pipes: &'a [Pipe],
     pub air: &'a Air,
 }
 
@@ -241,7 +243,13 @@ impl Transmitter {
                 (port_pa(Side::High) - port_pa(Side::Low)) * (1.0 - self.equaliser)
             }
             Senses::LiquidTemperature { tank } => tanks[tank].model.liquid_temperature.value,
-            Senses::Level { tank } => tanks[tank].level().value,
+            Senses::LiquidDensity { tank } => now.columns[tank].liquid_kg_m3,
+            Senses::Level { tank, ranging } => {
+                ranged(ranging, tanks[tank].level().value, &now.columns[tank])
+            }
+            Senses::Inflow { tank } => tanks[tank].inflow_m3_s(),
+            Senses::Outflow { tank } => tanks[tank].outflow_m3_s(),
+            Senses::PipeFlow { pipe } => now.pipes[pipe].flow_m3_s,
             Senses::AirTemperature => air.model.temperature.value,
             Senses::AirPressure => air.model.pressure.0.value,
             Senses::Nothing => return 0.0,
@@ -263,5 +271,22 @@ impl Transmitter {
         self.lines[Side::High as usize]
             .as_ref()
             .map(Line::diaphragm_m)
+    }
+}
+
+/// What a level transmitter makes of the liquid, in metres or as a share of its range.
+fn ranged(ranging: Ranging, level_m: f64, columns: &Columns) -> f64 {
+    let zero_m = ranging.zero.value;
+    let shown_m = match ranging.ranged_for {
+        None => level_m,
+        // h = z₀ + (p(z₀) − p_gas(z₀))/(ρ_ranged·g)
+        Some(density) => {
+            let felt_pa = columns.pressure_pa(zero_m) - columns.gas_pressure_pa(zero_m);
+            zero_m + felt_pa / (density.value * columns.gravity_m_s2)
+        }
+    };
+    match ranging.full {
+        Some(full) => (shown_m - zero_m) / (full.value - zero_m),
+        None => shown_m,
     }
 }

@@ -95,6 +95,10 @@ impl View<'_> {
                 let level_m = moment.level_m?;
                 Some((level_m - moment.true_m).abs() <= within.value)
             }),
+            Subject::Interface { tank, within } => self.moments(&tank.name, |moment| {
+                let (shown_m, true_m) = moment.interface_m?;
+                Some((shown_m? - true_m).abs() <= within.value)
+            }),
             Subject::LevelOff { tank, least, most } => self.moments(&tank.name, |moment| {
                 let off_m = moment.level_m? - moment.true_m;
                 Some((least.value..=most.value).contains(&off_m))

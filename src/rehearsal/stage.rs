@@ -106,6 +106,8 @@ struct Watch {
     stepped_s: f64,
     /// Which tanks' readings are kept.
     is_kept: Vec<bool>,
+    /// Of which tanks nothing but the boundary of two liquids is told.
+    is_boundary: Vec<bool>,
     asked: Vec<Asked>,
     effects: Vec<Effect>,
     trace: Trace,
@@ -127,6 +129,7 @@ impl Watch {
             now,
             begins: script.begins,
             stepped_s: 0.0,
+            is_boundary: plan.tanks.iter().map(|tank| tank.is_boundary()).collect(),
             is_kept: plan.tanks.iter().map(|tank| is_named(&tank.name)).collect(),
             asked: Vec::new(),
             effects,
@@ -214,7 +217,13 @@ impl Watch {
         if !self.is_kept[index] && self.trace.strips.is_empty() {
             return;
         }
-        let moment = Moment::of(at, plant.level(index).value, self.engine.reading(tank));
+        let boundary_m = plant.boundary(index).map(|level| level.value);
+        let moment = Moment::of(
+            at,
+            plant.level(index).value,
+            (boundary_m, self.is_boundary[index]),
+            self.engine.reading(tank),
+        );
         if let Some(strip) = self.trace.strips.get_mut(index) {
             strip.take(&moment);
         }

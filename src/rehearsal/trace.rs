@@ -40,7 +40,10 @@ pub struct Answered {
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Moment {
     pub at: Duration,
+    /// The level; the boundary, where nothing but that is told of the tank.
     pub true_m: f64,
+    /// The boundary of two liquids, as shown and as it is; none in a tank of one.
+    pub interface_m: Option<(Option<f64>, f64)>,
     pub level_m: Option<f64>,
     pub at_least_m: Option<f64>,
     pub at_most_m: Option<f64>,
@@ -67,10 +70,21 @@ pub struct Change {
 }
 
 impl Moment {
-    pub fn of(at: Duration, true_m: f64, reading: &Reading) -> Self {
+    /// `boundary_m`: of two liquids in truth; `alone`: nothing else is told of the tank.
+    pub fn of(
+        at: Duration,
+        true_m: f64,
+        (boundary_m, alone): (Option<f64>, bool),
+        reading: &Reading,
+    ) -> Self {
+        let told = match alone {
+            true => reading.level,
+            false => reading.interface,
+        };
         Self {
             at,
-            true_m,
+            true_m: boundary_m.filter(|_| alone).unwrap_or(true_m),
+            interface_m: boundary_m.map(|true_m| (told.map(|level| level.value), true_m)),
             level_m: reading.level.map(|level| level.value),
             at_least_m: reading.level_at_least.map(|level| level.value),
             at_most_m: reading.level_at_most.map(|level| level.value),

@@ -15,7 +15,7 @@ fn text(path: &Path) -> String {
 
 fn demo(change: impl Fn(String) -> String) -> Scene {
     let path = site_path();
-    let script = text(&path.with_file_name("scripts/demo.toml"));
+    let script = text(&path.with_file_name("demo.toml"));
     Scene::start(&change(text(&path)), &path, &script)
 }
 

@@ -29,7 +29,7 @@ fn changes(events: &[Event]) -> Vec<Change> {
 async fn live(file: &Path) -> Scene {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/alder-rise.toml");
     let site = std::fs::read_to_string(&path).expect("the demo's site");
-    let script = path.with_file_name("scripts/demo.toml");
+    let script = path.with_file_name("demo.toml");
     let script = std::fs::read_to_string(script).expect("the demo's script");
     let mut scene = Scene::start(&site, &path, &script);
     let settings = JournalSettings {

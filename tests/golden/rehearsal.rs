@@ -126,6 +126,17 @@ fn the_strip() {
 }
 
 #[test]
+fn a_strip_names_the_system_only_where_something_befell_it() {
+    let before_it_fails = SCRIPT.find("[[at]]\ntime  =").expect("a link fails");
+    let heading = "System, and the whole site";
+    for (text, is_there) in [(SCRIPT, true), (&SCRIPT[..before_it_fails], false)] {
+        let (_, rehearsed) = rehearsed(&[script(text)], Keep::Strips);
+        let strip = rehearsed[0].strip.as_deref().expect("it was asked for");
+        assert_eq!(strip.contains(heading), is_there, "{text}");
+    }
+}
+
+#[test]
 fn the_record_as_text() {
     insta::assert_snapshot!(signed_off(record(SCRIPT, Keep::Named).to_string()));
 }

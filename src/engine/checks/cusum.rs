@@ -25,18 +25,14 @@ impl Cusum {
     }
 }
 
-/// How many values on average until one side passes h, with their mean shifted by so many standard deviations towards
-/// it: ARL ≈ (e^(−2Δb) + 2Δb − 1)/(2Δ²), Δ = shift − k, b = h + 1.166 (Siegmund, Sequential Analysis (1985), 2.56
-/// and 10.2).
-pub fn run_length(k: f64, h: f64, shift: f64) -> f64 {
-    let (delta, b) = (shift - k, h + 1.166);
-    if delta.abs() < 1e-6 {
-        return b * b;
-    }
-    ((-2.0 * delta * b).exp() + 2.0 * delta * b - 1.0) / (2.0 * delta * delta)
+/// How many values on average until one side passes h though nothing has shifted: ARL ≈ (e^(2kb) − 2kb − 1)/(2k²),
+/// b = h + 1.166 (Siegmund, Sequential Analysis (1985), 2.56 and 10.2).
+pub fn run_length(k: f64, h: f64) -> f64 {
+    let twice_kb = 2.0 * k * (h + 1.166);
+    (twice_kb.exp() - twice_kb - 1.0) / (2.0 * k * k)
 }
 
-/// The same for both sides together: 1/ARL = 1/ARL⁺ + 1/ARL⁻.
-pub fn run_length_both(k: f64, h: f64, shift: f64) -> f64 {
-    1.0 / (1.0 / run_length(k, h, shift) + 1.0 / run_length(k, h, -shift))
+/// The same for both sides together, each as likely: half of it.
+pub fn run_length_both(k: f64, h: f64) -> f64 {
+    run_length(k, h) / 2.0
 }

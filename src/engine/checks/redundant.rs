@@ -118,7 +118,7 @@ impl PairWatch {
                 hour.difference_m * 1e3,
                 self.learnt.mean * 1e3,
                 self.cusum.largest(),
-                run_length_both(K, H, 0.0) / (24.0 * 365.25)
+                run_length_both(K, H) / (24.0 * 365.25)
             ));
         }
         Pair::Agrees

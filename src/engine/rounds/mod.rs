@@ -160,7 +160,7 @@ fn worked_out(tank: &TankPlan, memory: &RoundsMemory) -> (RoundsView, DriftMemor
         entries: drift.entries,
         every_s,
         decision_interval: h,
-        run_length: cusum::run_length_both(chart::K, h, 0.0),
+        run_length: cusum::run_length_both(chart::K, h),
         ewma_run_length: chart::EWMA_RUN,
         zero_m: drift.zero_m,
         gain: drift.gain,

@@ -3,22 +3,33 @@
 use super::*;
 use crate::plant::tests::{dry_leg_model, level_output};
 use crate::plant::{ContactModel, LinkFault, Senses};
+use approx::assert_abs_diff_eq;
 use std::time::Duration;
 use tokio_modbus::Slave;
 use tokio_modbus::client::{Context, Reader, Writer, tcp};
+use tokio_modbus::slave::SlaveContext;
 
 const WAIT: Duration = Duration::from_secs(5);
 
 /// One tank whose level stands as a 32-bit number at input 0 of device 1.
 async fn served(speed: f64) -> (Served, CancellationToken, Context) {
     let mut model = dry_leg_model();
-    model.transmitters[0].senses = Senses::Level { tank: 0 };
+    model.transmitters[0].senses = Senses::Level {
+        tank: 0,
+        ranging: crate::plant::Ranging::of_the_surface(),
+    };
     model.transmitters[0].output = level_output();
     let stop = CancellationToken::new();
     let hand = |_: &mut Plant| {};
-    let served = serve(Plant::new(model, 1), 0, speed, hand, stop.clone())
-        .await
-        .expect("the loopback has free ports");
+    let served = serve(
+        Plant::new(model, 1),
+        Ports::Each(0),
+        speed,
+        hand,
+        stop.clone(),
+    )
+    .await
+    .expect("the loopback has free ports");
     let context = tcp::connect_slave(served.addresses[0].1, Slave(1))
         .await
         .expect("it listens");
@@ -64,9 +75,15 @@ async fn a_client_reads_contacts_in_every_table() {
         contact(Space::Holding, Some(15), true),
     ];
     let stop = CancellationToken::new();
-    let served = serve(Plant::new(model, 1), 0, 1.0, |_| {}, stop.clone())
-        .await
-        .expect("the loopback has free ports");
+    let served = serve(
+        Plant::new(model, 1),
+        Ports::Each(0),
+        1.0,
+        |_| {},
+        stop.clone(),
+    )
+    .await
+    .expect("the loopback has free ports");
     let mut context = tcp::connect_slave(served.addresses[0].1, Slave(1))
         .await
         .expect("it listens");
@@ -180,4 +197,77 @@ async fn a_link_that_resets_or_drops_ends_the_connection_and_a_late_one_is_late(
     let ended = tokio::time::timeout(WAIT, dropped.read_input_registers(0, 2)).await;
     assert!(ended.expect("it ends at once").is_err());
     stop.cancel();
+}
+
+/// A second link with a device of its own at the same register.
+fn two_links(device: u8) -> Plant {
+    let mut model = dry_leg_model();
+    model.links.push("pumps".into());
+    model.transmitters[0].senses = Senses::Level {
+        tank: 0,
+        ranging: crate::plant::Ranging::of_the_surface(),
+    };
+    model.transmitters[0].output = level_output();
+    let mut second = model.transmitters[0].clone();
+    second.senses = Senses::LiquidDensity { tank: 0 };
+    (second.output.link, second.output.device) = (1, device);
+    model.transmitters.push(second);
+    Plant::new(model, 1)
+}
+
+#[tokio::test]
+async fn several_links_answer_at_one_port_by_their_device_numbers() {
+    let stop = CancellationToken::new();
+    let served = serve(two_links(2), Ports::One(0), 1.0, |_| {}, stop.clone())
+        .await
+        .expect("a free port");
+    let [(_, first), (_, second)] = &served.addresses[..] else {
+        panic!("two links");
+    };
+    assert_eq!(first, second);
+    let mut client = tcp::connect_slave(*first, Slave(1))
+        .await
+        .expect("it listens");
+    assert_abs_diff_eq!(read_f32(&mut client).await, 3.0);
+    client.set_slave(Slave(2));
+    assert_abs_diff_eq!(read_f32(&mut client).await, 1000.0);
+    // The fault of one link leaves the other alone.
+    let fault = LinkFault::Exception(4);
+    look_at(&served.plant, |plant| {
+        plant.disturb(1, fault, Duration::from_secs(60))
+    });
+    assert_eq!(
+        client.read_input_registers(0, 2).await.expect("an answer"),
+        Err(ExceptionCode::new(4))
+    );
+    client.set_slave(Slave(1));
+    assert_abs_diff_eq!(read_f32(&mut client).await, 3.0);
+    client.set_slave(Slave(9));
+    assert_eq!(
+        client.read_input_registers(0, 2).await.expect("an answer"),
+        Err(ExceptionCode::new(
+            exception::GATEWAY_TARGET_FAILED_TO_RESPOND
+        ))
+    );
+    stop.cancel();
+    served.stopped().await;
+}
+
+#[tokio::test]
+async fn two_devices_of_one_number_cannot_share_a_port() {
+    let stop = CancellationToken::new();
+    let refused = serve(two_links(1), Ports::One(0), 1.0, |_| {}, stop).await;
+    let text = refused
+        .expect_err("nobody could tell them apart")
+        .to_string();
+    assert_eq!(
+        text,
+        "device 1 is behind skid and behind pumps: at one port nobody could tell which is asked"
+    );
+}
+
+async fn read_f32(client: &mut Context) -> f32 {
+    let words = client.read_input_registers(0, 2).await;
+    let words = words.expect("an answer").expect("no exception");
+    f32::from_bits(u32::from(words[0]) << 16 | u32::from(words[1]))
 }

@@ -35,6 +35,10 @@ impl Tank {
                 self.least_m3 = bed_m3.clamp(self.bottom_m3, self.most_m3);
                 self.sediment_m = Some(value).filter(|_| bed_m3 > self.bottom_m3);
             }
+            Setting::Interface => {
+                let lower = model.lower.iter_mut();
+                lower.for_each(|lower| lower.boundary = metres(value));
+            }
             Setting::Agitation => {
                 self.agitation_m = value;
                 if value == 0.0 {
@@ -62,6 +66,7 @@ impl Tank {
                 let bottom = model.vessel.bottom() - model.zero;
                 self.sediment_m.unwrap_or(bottom.value)
             }
+            Setting::Interface => model.lower.map_or(0.0, |lower| lower.boundary.value),
             Setting::Agitation => self.agitation_m,
         }
     }

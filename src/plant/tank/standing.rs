@@ -3,8 +3,8 @@
 use super::{Air, Tank};
 use crate::physics::liquid::{Conditions, Density};
 use crate::plant::columns::Columns;
-use crate::plant::model::HeadspaceModel;
-use crate::quantity::{AbsolutePressure, Temperature, metres};
+use crate::plant::model::{HeadspaceModel, LowerLiquid};
+use crate::quantity::{AbsolutePressure, Length, Temperature, metres};
 use std::f64::consts::PI;
 
 /// What columns hang on, besides the volume, what moves in each step, and what never changes.
@@ -20,6 +20,7 @@ pub struct Cause {
     density_ratio: f64,
     foam_m: f64,
     sediment_m: Option<f64>,
+    lower: Option<LowerLiquid>,
 }
 
 impl Tank {
@@ -49,6 +50,7 @@ impl Tank {
             density_ratio: self.density_ratio,
             foam_m: self.foam_m,
             sediment_m: self.sediment_m,
+            lower: self.model.lower,
         }
     }
 
@@ -91,6 +93,8 @@ impl Tank {
             lines_warmed_k: lines.value - self.lines_began.value,
             foam_m: 0.0,
             foam_kg_m3: self.model.foam_share * truly(in_vessel),
+            lower_m: f64::NEG_INFINITY,
+            lower_kg_m3: (self.model.lower).map_or(0.0, |lower| lower.density.value),
             sediment_m: f64::NEG_INFINITY,
             sediment_kg_m3: self.model.sediment_density.value,
             swell_m: self.swell_m,
@@ -108,16 +112,21 @@ impl Tank {
         columns.volume_m3 = self.volume_m3;
         columns.surface_m = surface_m;
         columns.foam_m = self.foam_m.min(room_m);
-        columns.sediment_m = self.sediment_m.map_or(f64::NEG_INFINITY, |level_m| {
-            vessel.elevation(metres(level_m)).value.min(surface_m)
-        });
+        let up_to_m = |level: Option<Length>| {
+            level.map_or(f64::NEG_INFINITY, |level| {
+                vessel.elevation(level).value.min(surface_m)
+            })
+        };
+        columns.lower_m = up_to_m(self.model.lower.map(|lower| lower.boundary));
+        columns.sediment_m = up_to_m(self.sediment_m.map(metres));
     }
 
     /// What the flow past a tap in the outlet takes from its pressure: ½·ρ·(Q/A)² (Bernoulli).
     fn suction_pa(&self, liquid_kg_m3: f64) -> f64 {
         self.model.tap_in_outlet.map_or(0.0, |bore| {
             let area_m2 = PI / 4.0 * bore.value * bore.value;
-            let out_m3_s = self.model.outflow.value - self.piped_m3_s.min(0.0);
+            let net_m3_s = self.piped_in_m3_s - self.piped_out_m3_s;
+            let out_m3_s = self.model.outflow.value - net_m3_s.min(0.0);
             0.5 * liquid_kg_m3 * (out_m3_s / area_m2).powi(2)
         })
     }

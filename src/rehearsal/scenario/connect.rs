@@ -1,15 +1,9 @@
-//! What each transmitter of a site is connected to in the plant, and how its number stands in the registers.
+//! The transmitters and contacts of a site in the plant, and how their numbers stand in the registers.
 
-use super::{Scene, top_of};
-use crate::engine::plan::{
-    Hookup, Leg, LegFill, LoopCurrent, Measures, Reads, Source, TankPlan, TransmitterPlan,
-};
-use crate::engine::tank::in_percent;
+use super::Scene;
+use crate::engine::plan::{LegFill, LoopCurrent, TankPlan, TransmitterPlan};
 use crate::engine::{ContactId, TransmitterId};
-use crate::plant::{
-    ContactModel, Fill, LineModel, Number, Order, OutputModel, Senses, Space, TransmitterModel,
-};
-use crate::quantity::Length;
+use crate::plant::{ContactModel, Number, Order, OutputModel, Senses, Space, TransmitterModel};
 use crate::site::settings::{self, NumberType, Point, WordOrder};
 
 /// Currents that a loop signal stays within while it measures, and two that say failure, mA: the bands
@@ -43,17 +37,22 @@ impl Scene<'_> {
                 }
                 let output = self.output(id, plan)?;
                 let truth = tank.map(|tank| self.truth(tank)).unwrap_or_default();
+                let per_pa = tank.map_or(1.0, |tank| self.per_pascal(tank, &senses));
                 let is_of_hookup = tank.is_some_and(|tank| tank.hookups[0].hookup.leading() == id);
                 Some(TransmitterModel {
                     tag: plan.tag.to_string(),
                     senses,
-                    noise: truth.noise.unwrap_or(0.0),
+                    noise: truth.noise.unwrap_or(0.0) * per_pa,
                     zero_offset: truth
                         .transmitter_zero
                         .filter(|_| is_of_hookup)
-                        .unwrap_or(plan.zero),
+                        .map_or(plan.zero, |zero_pa| zero_pa * per_pa),
                     span_error: if is_of_hookup { truth.span_error } else { 0.0 },
-                    resolution: if is_of_hookup { truth.resolution } else { 0.0 },
+                    resolution: if is_of_hookup {
+                        truth.resolution * per_pa
+                    } else {
+                        0.0
+                    },
                     damping: truth
                         .damping
                         .filter(|_| is_of_hookup)
@@ -88,167 +87,6 @@ impl Scene<'_> {
         // The plant counts them as the site does.
         contacts.sort_by_key(|(id, _)| *id);
         contacts.into_iter().map(|(_, model)| model).collect()
-    }
-
-    /// What a transmitter senses; the tank, if that is a pressure of a tank.
-    fn senses(&self, id: TransmitterId, plan: &TransmitterPlan) -> (Senses, Option<&TankPlan>) {
-        let tanks = || self.site.plan.tanks.iter().enumerate();
-        match plan.reads {
-            Reads::Pressure(measures) => {
-                let pressed = tanks().find_map(|(place, tank)| {
-                    Some((self.pressed(place, tank, id, measures)?, Some(tank)))
-                });
-                let is_barometer = is_tag(&self.site.plan.ambient.pressure, id);
-                pressed.unwrap_or((
-                    if is_barometer {
-                        Senses::AirPressure
-                    } else {
-                        Senses::Nothing
-                    },
-                    None,
-                ))
-            }
-            Reads::Temperature => {
-                let of_liquid = tanks().find(|(_, tank)| is_tag(&tank.liquid.temperature, id));
-                let is_of_air = is_tag(&self.site.plan.ambient.temperature, id);
-                let is_of_gas = tanks().any(|(_, tank)| is_tag(&tank.gas.temperature, id));
-                match of_liquid {
-                    // The gas of a plant has the temperature of the air.
-                    _ if is_of_air => (Senses::AirTemperature, None),
-                    Some((tank, _)) => (Senses::LiquidTemperature { tank }, None),
-                    None if is_of_gas => (Senses::AirTemperature, None),
-                    None => (Senses::Nothing, None),
-                }
-            }
-            // The plant shows the true level: no percent of a range, no error of a density.
-            Reads::Level if !in_percent(plan) => tanks()
-                .find(|(_, tank)| {
-                    tank.hookups.iter().any(|hookup| {
-                        matches!(hookup.hookup, Hookup::Level { transmitter, ranged_for: None, .. } if transmitter == id)
-                    })
-                })
-                .map_or((Senses::Nothing, None), |(place, tank)| {
-                    (Senses::Level { tank: place }, Some(tank))
-                }),
-            Reads::Density | Reads::Flow | Reads::Level => (Senses::Nothing, None),
-        }
-    }
-
-    /// Its place in a tank's hookup, or at the top of the tank's vessel where it gives the gas's pressure.
-    fn pressed(
-        &self,
-        place: usize,
-        tank: &TankPlan,
-        id: TransmitterId,
-        measures: Measures,
-    ) -> Option<Senses> {
-        let sensed = tank
-            .hookups
-            .iter()
-            .find_map(|hookup| self.hooked(place, tank, &hookup.hookup, id, measures));
-        if sensed.is_some() {
-            return sensed;
-        }
-        let top = top_of(tank);
-        let at_top = LineModel::Tapped {
-            tap: top,
-            diaphragm: top,
-            fill: Fill::Gas,
-        };
-        is_tag(&tank.gas.pressure, id).then(|| single(place, at_top, measures))
-    }
-
-    fn hooked(
-        &self,
-        place: usize,
-        tank: &TankPlan,
-        hookup: &Hookup,
-        id: TransmitterId,
-        measures: Measures,
-    ) -> Option<Senses> {
-        if !hookup.transmitters().any(|of| of == id) {
-            return None;
-        }
-        let line = |leg: &Leg, diaphragm| self.line(tank, leg, diaphragm);
-        match hookup {
-            Hookup::Vented { at, high, .. } => Some(single(place, line(high, *at), measures)),
-            Hookup::Barometer { at, .. } => {
-                let diaphragm = LineModel::Tapped {
-                    tap: *at,
-                    diaphragm: *at,
-                    fill: Fill::Liquid,
-                };
-                Some(single(place, diaphragm, measures))
-            }
-            Hookup::Differential {
-                at,
-                high,
-                low,
-                reversed,
-                ..
-            } => {
-                let (high, low) = (line(high, *at), line(low, *at));
-                let (high, low) = if *reversed { (low, high) } else { (high, low) };
-                Some(Senses::Differential {
-                    tank: place,
-                    high,
-                    low,
-                })
-            }
-            Hookup::TwoTransmitter { bottom, headspace } => [bottom, headspace]
-                .into_iter()
-                .find(|port| port.transmitter == id)
-                .map(|port| single(place, line(&port.leg, port.at), measures)),
-            Hookup::ThreeTransmitter {
-                bottom,
-                middle,
-                headspace,
-                ..
-            } => [bottom, middle, headspace]
-                .into_iter()
-                .find(|port| port.transmitter == id)
-                .map(|port| single(place, line(&port.leg, port.at), measures)),
-            Hookup::DipTube {
-                at,
-                tube_end,
-                purge,
-                low,
-                ..
-            } => {
-                let top = top_of(tank);
-                let tube = LineModel::Tapped {
-                    tap: *tube_end,
-                    diaphragm: *at,
-                    fill: Fill::purge(purge, self.gas_pressure(tank, top), &self.air),
-                };
-                Some(match low {
-                    Some(low) => Senses::Differential {
-                        tank: place,
-                        high: tube,
-                        low: line(low, *at),
-                    },
-                    None => single(place, tube, measures),
-                })
-            }
-            // A plant's tank holds one liquid.
-            Hookup::Interface { .. } | Hookup::Level { .. } => None,
-        }
-    }
-
-    fn line(&self, tank: &TankPlan, leg: &Leg, diaphragm: Length) -> LineModel {
-        let fill = match &leg.fill {
-            LegFill::OwnLiquid => Fill::Liquid,
-            LegFill::Gas => Fill::Gas,
-            LegFill::Filled(fill) => match self.truth(tank).leg_density {
-                Some(density) => Fill::Seal(density.value),
-                None => Fill::seal(&fill.liquid, self.temperature(&fill.temperature), &self.air),
-            },
-        };
-        LineModel::Tapped {
-            tap: leg.tap,
-            diaphragm,
-            fill,
-        }
     }
 
     fn output(&self, id: TransmitterId, plan: &TransmitterPlan) -> Option<OutputModel> {
@@ -291,30 +129,6 @@ impl Scene<'_> {
                 .loop_current
                 .map(|loop_current| raw_at(loop_current, FAILURE_LOW_MA)),
         })
-    }
-}
-
-fn is_tag(source: &Source, id: TransmitterId) -> bool {
-    matches!(source, Source::Tags(tags) if tags.contains(&id))
-}
-
-fn single(tank: usize, line: LineModel, measures: Measures) -> Senses {
-    let diaphragm = match line {
-        LineModel::Tapped { diaphragm, .. } | LineModel::OpenToAir { diaphragm } => diaphragm,
-    };
-    match measures {
-        Measures::Gauge => Senses::Gauge { tank, line },
-        Measures::Absolute => Senses::Absolute { tank, line },
-        Measures::SealedGauge(sealed_at) => Senses::SealedGauge {
-            tank,
-            line,
-            sealed_at,
-        },
-        Measures::Differential => Senses::Differential {
-            tank,
-            high: line,
-            low: LineModel::OpenToAir { diaphragm },
-        },
     }
 }
 

@@ -86,7 +86,13 @@ impl Scene<'_> {
                 tank,
                 setting,
                 value,
-            } => Some((Knob::Tank(self.tank_place(tank)?, *setting), *value)),
+            } => {
+                let place = self.tank_place(tank)?;
+                if *setting == Setting::Interface {
+                    self.check_layers(&self.site.plan.tanks[place], &tank.place);
+                }
+                Some((Knob::Tank(place, *setting), *value))
+            }
             Action::Headspace { tank, value } => {
                 let place = self.tank_place(tank)?;
                 let plan = &self.site.plan.tanks[place];

@@ -8,13 +8,15 @@ mod deeds;
 mod faults;
 mod names;
 mod pipes;
+mod senses;
 #[cfg(test)]
 mod tests;
 
 use super::script::{GasStart, Headspace, Named, Script, TankStart, Truth};
 use super::timeline::Timeline;
-use crate::engine::plan::{Ambient, Source, TankPlan};
-use crate::plant::{AirModel, GasModel, HeadspaceModel, PlantModel, TankModel};
+use crate::engine::plan::{Ambient, Hookup, LegFill, Source, TankPlan};
+use crate::physics::liquid::Conditions;
+use crate::plant::{AirModel, GasModel, HeadspaceModel, LowerLiquid, PlantModel, TankModel};
 use crate::quantity::{
     AbsolutePressure, Length, Reference, Temperature, cubic_metres_per_second, kelvin,
     kilograms_per_cubic_metre, metres,
@@ -127,6 +129,9 @@ impl Scene<'_> {
                     self.report(Problem::new(level.place.clone(), message).cure(cure));
                 }
             }
+            if let Some(interface) = &start.interface {
+                self.check_layers(plan, &interface.place);
+            }
             if let Some(headspace) = &start.headspace {
                 self.check_closed(plan, &headspace.place);
             }
@@ -141,6 +146,17 @@ impl Scene<'_> {
                     Problem::new(density.place.clone(), message).cure("take `leg_density` out"),
                 );
             }
+        }
+    }
+
+    /// A boundary needs two liquids.
+    fn check_layers(&self, plan: &TankPlan, place: &std::ops::Range<usize>) {
+        if layers(plan).is_none() {
+            let message = format!("tank \"{}\" holds one liquid only", plan.name);
+            self.report(
+                Problem::new(place.clone(), message)
+                    .cure("take `interface` out, or name a tank with a hookup that tells one"),
+            );
         }
     }
 
@@ -203,6 +219,10 @@ impl Scene<'_> {
     fn tank(&self, plan: &TankPlan) -> TankModel {
         let start = self.start(plan);
         let top = top_of(plan);
+        let liquid = match layers(plan) {
+            Some(layers) => self.layer(plan, layers.upper).0,
+            None => &plan.liquid.liquid,
+        };
         let temperature = start
             .and_then(|start| start.liquid_temperature)
             .unwrap_or_else(|| self.temperature(&plan.liquid.temperature));
@@ -222,7 +242,7 @@ impl Scene<'_> {
             overflow: plan.marks.overflow,
             inflow: flow(start.and_then(|start| start.inflow)),
             outflow: flow(start.and_then(|start| start.outflow)),
-            liquid: plan.liquid.liquid.clone(),
+            liquid: liquid.clone(),
             liquid_temperature: temperature,
             density: truth.density,
             gas: plan.gas.gas.clone(),
@@ -239,7 +259,27 @@ impl Scene<'_> {
                 .unwrap_or(kilograms_per_cubic_metre(SEDIMENT_KG_M3)),
             foam_share: truth.foam_share.unwrap_or(FOAM_SHARE),
             tap_in_outlet: truth.tap_in_outlet,
+            lower: self.lower(plan),
         }
+    }
+
+    /// The heavier liquid of a tank that has two.
+    fn lower(&self, plan: &TankPlan) -> Option<LowerLiquid> {
+        let Layers {
+            lower,
+            taps: (high, low),
+            ..
+        } = layers(plan)?;
+        let (liquid, temperature) = self.layer(plan, lower);
+        let at = Conditions {
+            temperature,
+            pressure: self.air.pressure,
+        };
+        let start = self.start(plan).and_then(|start| start.interface.as_ref());
+        Some(LowerLiquid {
+            density: liquid.density(at).value,
+            boundary: start.map_or((high + low) * 0.5, |placed| placed.value),
+        })
     }
 
     fn gas(&self, gas: GasStart, pressure: AbsolutePressure, top: Length) -> GasModel {
@@ -279,6 +319,30 @@ impl Scene<'_> {
     fn air_pressure(&self, at: Length) -> AbsolutePressure {
         self.air.pressure(at, self.site.plan.gravity)
     }
+}
+
+/// Two liquids in one tank, and the taps that their boundary is seen between.
+pub(super) struct Layers<'p> {
+    lower: &'p LegFill,
+    upper: &'p LegFill,
+    taps: (Length, Length),
+}
+
+fn layers(plan: &TankPlan) -> Option<Layers<'_>> {
+    plan.hookups.iter().find_map(|hookup| match &hookup.hookup {
+        Hookup::Interface {
+            lower,
+            upper,
+            high,
+            low,
+            ..
+        } => Some(Layers {
+            lower,
+            upper,
+            taps: (high.tap, low.tap),
+        }),
+        _ => None,
+    })
 }
 
 /// How high the vessel's top stands, plumb, above the site's zero.

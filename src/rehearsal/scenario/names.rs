@@ -66,6 +66,11 @@ impl Scene<'_> {
             match &expectation.subject {
                 Subject::Alarm { tank, code, .. } => self.check_alarm(tank, code),
                 Subject::Event { tank: None, .. } => {}
+                Subject::Interface { tank, .. } => {
+                    if let Some(plan) = self.tank_named(tank) {
+                        self.check_layers(plan, &tank.place);
+                    }
+                }
                 Subject::Level { tank, .. }
                 | Subject::LevelOff { tank, .. }
                 | Subject::Quality { tank, .. }

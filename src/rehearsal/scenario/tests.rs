@@ -296,3 +296,129 @@ fn demands_scatter_by_the_seed() {
     assert_eq!(first, drawn(1));
     assert_ne!(first, drawn(2));
 }
+
+/// A site of its own: two tanks, with flows and densities that are measured.
+const METERED: &str = r#"
+[site]
+name = "Alder Rise"
+gravity = "9.81 m/s2"
+
+[[link]]
+name = "skid"
+tcp = "127.0.0.1:1502"
+
+[[transmitter]]
+tag = "LT-1"
+link = "skid"
+register = "input 0"
+type = "f32"
+unit = "kPa"
+
+[[transmitter]]
+tag = "FT-1"
+link = "skid"
+register = "input 2"
+type = "f32"
+reads = "flow"
+unit = "m3/h"
+
+[[transmitter]]
+tag = "FT-2"
+link = "skid"
+register = "input 4"
+type = "f32"
+reads = "flow"
+unit = "m3/h"
+
+[[transmitter]]
+tag = "FT-3"
+link = "skid"
+register = "input 6"
+type = "f32"
+reads = "flow"
+unit = "m3/h"
+
+[[transmitter]]
+tag = "DT-1"
+link = "skid"
+register = "input 8"
+type = "f32"
+reads = "density"
+unit = "kg/m3"
+
+[[tank]]
+name = "settler"
+vessel = { shape = "upright-cylinder", diameter = "2 m", height = "4 m" }
+liquid = { kind = "measured", density = "DT-1" }
+hookup = { kind = "vented", transmitter = "LT-1", at = "0.2 m" }
+
+[[tank.stream]]
+name = "feed"
+direction = "in"
+flow = "FT-1"
+
+[[tank.stream]]
+name = "P-1"
+direction = "out"
+flow = "FT-2"
+
+[[tank.stream]]
+name = "decant"
+direction = "out"
+flow = "FT-3"
+"#;
+
+#[test]
+fn flow_and_density_transmitters_are_fed_by_what_they_measure() {
+    use crate::plant::Senses;
+    let site = crate::site::parse(METERED, Path::new("metered.toml"))
+        .unwrap_or_else(|problems| panic!("{problems}"));
+    let script = r#"
+site = "metered.toml"
+[[pump]]
+name = "P-1"
+from = "settler"
+rate = "3 m3/h"
+"#;
+    let script = Script::parse(script, Path::new("script.toml"));
+    let script = script.unwrap_or_else(|problems| panic!("{problems}"));
+    let scenario = plant(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
+    let senses = |tag| &scenario.plant.transmitters[transmitter(&scenario, tag)].senses;
+    assert_eq!(senses("FT-1"), &Senses::Inflow { tank: 0 });
+    assert_eq!(senses("FT-2"), &Senses::PipeFlow { pipe: 0 });
+    // Of two metered streams one way, which of them the rest goes by nobody could say.
+    assert_eq!(senses("FT-3"), &Senses::Nothing);
+    assert_eq!(
+        scenario.notes,
+        ["FT-3 is connected to nothing here: its register says failure"]
+    );
+    assert_eq!(senses("DT-1"), &Senses::LiquidDensity { tank: 0 });
+}
+
+#[test]
+fn every_transmitter_of_the_rarer_hookups_is_connected() {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("config/alder-rise-hookups.toml");
+    let site = crate::site::read(&path).unwrap_or_else(|problems| panic!("{problems}"));
+    let script = Script::parse("site = \"hookups.toml\"", Path::new("script.toml"));
+    let script = script.unwrap_or_else(|problems| panic!("{problems}"));
+    let scenario = plant(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
+    assert_eq!(scenario.notes, Vec::<String>::new());
+    let mut tanks = site.plan.tanks.iter();
+    let separator = tanks.position(|tank| &*tank.name == "separator");
+    let model = &scenario.plant.tanks[separator.expect("it has one")];
+    // In the middle between the taps at 0.40 m and 2.00 m.
+    let lower = model.lower.expect("two liquids");
+    approx::assert_abs_diff_eq!(lower.boundary.value, 1.2);
+}
+
+#[test]
+fn a_boundary_is_refused_where_there_is_one_liquid() {
+    for lines in [
+        "[[tank]]\nname = \"clearwell\"\ninterface = \"1.2 m\"",
+        "[[at]]\ntime = \"00:01:00\"\ntank = \"clearwell\"\ninterface = \"1.2 m\"",
+        "[[expect]]\ntank = \"clearwell\"\ninterface_within = \"10 mm\"",
+    ] {
+        let problems = scenario(lines).expect_err("one liquid only");
+        assert!(problems.contains("holds one liquid only"), "{problems}");
+    }
+}

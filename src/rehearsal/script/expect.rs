@@ -36,6 +36,11 @@ pub enum Subject {
         tank: Named,
         within: Length,
     },
+    /// The shown boundary of two liquids against the plant's true one.
+    Interface {
+        tank: Named,
+        within: Length,
+    },
     /// The shown level less the plant's true one.
     LevelOff {
         tank: Named,
@@ -69,6 +74,7 @@ impl Subject {
             Subject::Event { tank, .. } => tank.as_ref().map(|tank| tank.name.as_str()),
             Subject::Alarm { tank, .. }
             | Subject::Level { tank, .. }
+            | Subject::Interface { tank, .. }
             | Subject::LevelOff { tank, .. }
             | Subject::Quality { tank, .. }
             | Subject::Reason { tank, .. }
@@ -88,7 +94,13 @@ pub enum Mode {
 }
 
 const ABOUT: [&str; 5] = ["alarm", "tank", "event", "no_event", "verdict"];
-const OF_TANKS: [&str; 4] = ["level_within", "level_off_by", "quality", "reason"];
+const OF_TANKS: [&str; 5] = [
+    "level_within",
+    "level_off_by",
+    "interface_within",
+    "quality",
+    "reason",
+];
 const WHEN: [&str; 5] = ["between", "before", "while", "from", "until"];
 
 pub(super) fn expectation(table: &Table<'_>, last: Option<Duration>) -> Option<Expectation> {
@@ -102,17 +114,23 @@ pub(super) fn expectation(table: &Table<'_>, last: Option<Duration>) -> Option<E
     misplaced(table, about);
     let (mode, from, to) = when(table, about, last)?;
     let subject = subject?;
-    let always = matches!(subject, Subject::Level { .. });
+    let always = match subject {
+        Subject::Level { .. } => Some("level_within"),
+        Subject::Interface { .. } => Some("interface_within"),
+        _ => None,
+    };
     let never = mode == Mode::Never || about == "no_event";
-    if always && (never || ["between", "before"].iter().any(|key| table.has(key))) {
-        let problem = table.problem_at("level_within", "`level_within` holds for a time");
+    if let Some(key) = always
+        && (never || ["between", "before"].iter().any(|key| table.has(key)))
+    {
+        let problem = table.problem_at(key, format!("`{key}` holds for a time"));
         table.report(problem.cure("give `while`, or `from` and `until`"));
     }
     Some(Expectation {
         subject,
         mode: match mode {
             _ if never => Mode::Never,
-            _ if always => Mode::Holds,
+            _ if always.is_some() => Mode::Holds,
             mode => mode,
         },
         from,
@@ -228,6 +246,10 @@ fn of_tank(table: &Table<'_>) -> Option<Subject> {
     Some(match what {
         "level_within" => Subject::Level {
             within: table.length("level_within")?,
+            tank: tank?,
+        },
+        "interface_within" => Subject::Interface {
+            within: table.length("interface_within")?,
             tank: tank?,
         },
         "level_off_by" => {
@@ -346,6 +368,12 @@ impl fmt::Display for Expectation {
             Subject::Level { tank, within } => write!(
                 f,
                 "{}: the level is within {} mm of the true one",
+                tank.name,
+                within.value * 1e3
+            )?,
+            Subject::Interface { tank, within } => write!(
+                f,
+                "{}: the interface is within {} mm of the true one",
                 tank.name,
                 within.value * 1e3
             )?,

@@ -91,6 +91,8 @@ pub struct TankStart {
     pub outflow: Option<VolumeRate>,
     pub headspace: Option<Placed<Headspace>>,
     pub liquid_temperature: Option<Temperature>,
+    /// The boundary of its two liquids.
+    pub interface: Option<Placed<Length>>,
     /// Closed-in gas that follows its law.
     pub gas: Option<Placed<GasStart>>,
     pub truth: Truth,
@@ -130,7 +132,7 @@ impl Script {
             Err(error) => {
                 let problem =
                     Problem::of_file(format!("{} cannot be read: {error}", path.display()));
-                let cure = "give the path of a script, for example config/scripts/demo.toml";
+                let cure = "give the path of a script, for example config/scripts/high.toml";
                 Err(Problems::new(path, "", vec![problem.cure(cure)]))
             }
         }
@@ -205,12 +207,15 @@ impl Script {
 impl TankStart {
     fn of(table: &Table<'_>) -> Option<Self> {
         let tank = named(table, "name");
-        let placed_level = table.length("level").map(|value| Placed {
-            value,
-            place: table.place_of("level"),
-        });
+        let placed = |key| {
+            table.length(key).map(|value| Placed {
+                value,
+                place: table.place_of(key),
+            })
+        };
         let start = Self {
-            level: placed_level,
+            level: placed("level"),
+            interface: placed("interface"),
             inflow: table.si("inflow").map(cubic_metres_per_second),
             outflow: table.si("outflow").map(cubic_metres_per_second),
             headspace: headspace(table),

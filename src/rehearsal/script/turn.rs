@@ -9,7 +9,7 @@ use crate::quantity::Reference;
 use crate::site::file::Table;
 
 /// What can be turned at a tank, but for the pressure of its headspace.
-const TURNED: [(&str, Setting); 9] = [
+const TURNED: [(&str, Setting); 10] = [
     ("inflow", Setting::Inflow),
     ("outflow", Setting::Outflow),
     ("liquid_temperature", Setting::LiquidTemperature),
@@ -18,6 +18,7 @@ const TURNED: [(&str, Setting); 9] = [
     ("density", Setting::Density),
     ("foam", Setting::Foam),
     ("sediment", Setting::Sediment),
+    ("interface", Setting::Interface),
     ("agitation", Setting::Agitation),
 ];
 

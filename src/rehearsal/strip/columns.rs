@@ -125,6 +125,7 @@ mod tests {
         Moment {
             at: Duration::from_secs(at_s),
             true_m: at_s as f64 / 1000.0,
+            interface_m: None,
             level_m,
             at_least_m: None,
             at_most_m: None,

@@ -198,7 +198,7 @@ impl Drawing<'_> {
 
     /// What belongs to no tank, where there is any.
     fn system(&mut self) {
-        let before = self.top;
+        let before = (self.pen.clone(), self.top);
         self.heading("System, and the whole site");
         let begun = self.top;
         let alarms: Vec<AlarmPlan> = self.site.plan.system.clone();
@@ -209,7 +209,7 @@ impl Drawing<'_> {
         if self.top > begun {
             self.time();
         } else {
-            self.top = before;
+            (self.pen, self.top) = before;
         }
     }
 

@@ -79,7 +79,7 @@ const PATTERNS: &str = "<defs>\
 <pattern id=\"thick\" width=\"5\" height=\"5\" patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(-45)\">\
 <path class=\"heavy\" d=\"M0 0V5\"/></pattern></defs>\n";
 
-#[derive(Debug, Default)]
+#[derive(Clone, Debug, Default)]
 pub struct Pen {
     out: String,
 }

@@ -28,7 +28,7 @@ fn view() -> View {
             system: Vec::new(),
             gone: Vec::new(),
         }),
-        shown: super::super::Shown {
+        shown: crate::page::Shown {
             units: ShowUnits {
                 level: unit("m", Dimension::Length),
                 volume: unit("m3", Dimension::Volume),

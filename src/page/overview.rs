@@ -184,11 +184,14 @@ pub fn next_limit(view: &View, tank: &TankView) -> Option<String> {
     let most = next
         .at_most
         .map_or("more than a week".to_owned(), |most| time(most.value));
+    let (after, least) = (time(next.after.value), time(next.at_least.value));
+    let interval = match least == most && after == most {
+        true => String::new(),
+        false => format!(" ({least} to {most})"),
+    };
     Some(format!(
-        "{name} at {} in {} ({} to {most})",
-        view.shown.level(next.limit),
-        time(next.after.value),
-        time(next.at_least.value)
+        "{name} at {} in {after}{interval}",
+        view.shown.level(next.limit)
     ))
 }
 

@@ -13,6 +13,8 @@ use maud::{Markup, html};
 
 /// So many entries are shown, the newest first; the rest is told by `standpipe rounds`.
 const SHOWN: usize = 8;
+/// Entry and reading are further apart than both may be off, in standard deviations: k = 2.
+const APART: f64 = 2.0;
 /// Densities of samples as they are written down.
 const DENSITIES: &[&str] = &["kg/m3", "g/cm3", "lb/ft3"];
 
@@ -35,13 +37,13 @@ pub fn seen(view: &View, tank: &TankView) -> Part {
         p class=[rounds.overdue.then_some("why")] { (due(view, rounds)) }
         @if !rounds.rows.is_empty() {
             p class=[is_conspicuous(rounds).then_some("why")] { (concluded(rounds)) }
-            @if let Some(suggestion) = rounds.suggestion.as_ref().filter(|suggestion| suggestion.worth_it) {
+            @if let Some(suggestion) = rounds.suggestion.as_ref().filter(|suggestion| suggestion.worth_it && !is_conspicuous(rounds)) {
                 p { "They suggest a correction. Once the cause is known, a person may write into its hookup in the site file: " code { (suggestion.text) } }
             }
             div.wide tabindex="0" role="region" aria-label="Entries against readings" { table {
                 thead { tr {
-                    th scope="col" { "Seen at" } th scope="col" { "By" } th scope="col" { "How" } th scope="col" { "Level seen" }
-                    th scope="col" { "Shown then" } th scope="col" { "Shown is" } th scope="col" { "Chart" }
+                    th scope="col" { "Seen at" } th scope="col" { "Shown is" } th scope="col" { "Level seen" } th scope="col" { "Shown then" }
+                    th scope="col" { "Read by" } th scope="col" { "How" } th scope="col" { "Chart" }
                 } }
                 tbody { @for row in rounds.rows.iter().rev().take(SHOWN) { (line(view, row)) } }
             } }
@@ -56,11 +58,11 @@ fn line(view: &View, row: &RowView) -> Markup {
     html! {
         tr {
             td { (shown.time(entry.time, view.now())) }
-            td { (entry.reader.as_ref().unwrap_or(&entry.by)) @if entry.reader.is_some() { ", entered by " (entry.by) } }
-            td { (match entry.way { EntryWay::Sight => "sight glass", EntryWay::Dip => "dip" }) @if entry.blown_down { ", blown down" } }
+            td { b { (row.residual_m.map_or("–".to_owned(), |residual_m| apart(shown, residual_m))) } }
             td { (level(entry.level_m)) " ± " (length(shown, 2.0 * entry.sigma_m)) }
             td { (row.reading_m.map_or("not known".to_owned(), level)) }
-            td { b { (row.residual_m.map_or("–".to_owned(), |residual_m| apart(shown, residual_m))) } }
+            td { (entry.reader.as_ref().unwrap_or(&entry.by)) @if entry.reader.is_some() { ", entered by " (entry.by) } }
+            td { (match entry.way { EntryWay::Sight => "sight glass", EntryWay::Dip => "dip" }) @if entry.blown_down { ", blown down" } }
             td {
                 @if let Some(charted) = &row.charted { (format!("{:+.1} σ", charted.z).replace('-', "−")) @if charted.signal.is_some() { b { " ! drift" } } }
                 @if entry.begins { " series begins" }
@@ -108,7 +110,17 @@ fn due(view: &View, rounds: &RoundsView) -> Markup {
 
 /// Whether what is concluded needs a person.
 pub fn is_conspicuous(rounds: &RoundsView) -> bool {
-    rounds.chart.signal.is_some()
+    rounds.chart.signal.is_some() || apart_in_a_row(rounds) > 0
+}
+
+/// How many of the newest entries, in a row and on one side, are further from the reading than both may be off.
+fn apart_in_a_row(rounds: &RoundsView) -> usize {
+    let newest = rounds.rows.iter().rev().map(|row| row.charted);
+    let newest = newest.map(|charted| charted.map_or(0.0, |charted| charted.z));
+    let side = newest.clone().next().unwrap_or_default();
+    newest
+        .take_while(|z| z.abs() > APART && z * side > 0.0)
+        .count()
 }
 
 /// What the entries say together.
@@ -123,6 +135,17 @@ pub fn concluded(rounds: &RoundsView) -> String {
             "A drift stands: it has come to read too {high} against what people see. Find its cause first; a correction would hide it."
         );
     }
+    match apart_in_a_row(rounds) {
+        0 => {}
+        1 => {
+            return "The newest entry is further from the reading than both may be off. One such entry is no drift yet: look again.".to_owned();
+        }
+        entries => {
+            return format!(
+                "The newest {entries} entries are further from the reading than both may be off. It is called a drift once they add up to the limit of the chart: find the cause now."
+            );
+        }
+    }
     match (rounds.rows.last(), chart.entries) {
         (Some(row), _) if row.residual_m.is_none() => {
             "Nothing to compare the newest entry with: the reading of its moment is not known."
@@ -130,9 +153,7 @@ pub fn concluded(rounds: &RoundsView) -> String {
         }
         (_, 0) => "No entry could be compared with a reading yet.".to_owned(),
         (_, 1) => "One entry is compared; a drift shows only against others.".to_owned(),
-        (_, entries) => format!(
-            "No drift: {entries} entries agree with the reading within what both may be off."
-        ),
+        (_, entries) => format!("No drift is found in {entries} entries."),
     }
 }
 

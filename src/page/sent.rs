@@ -203,7 +203,8 @@ mod tests {
     #[test]
     fn all_that_is_wrong_is_told_at_its_field() {
         let sent = Sent::from([("level", "3,41"), ("level_unit", "m"), ("at", "yesterday")]);
-        let mut fields = Fields::new(&sent, &TimeZone::UTC);
+        let zone = TimeZone::UTC;
+        let mut fields = Fields::new(&sent, &zone);
         let level = fields.needed("level", Dimension::Length, "say what the glass shows");
         let _ = fields.needed("innage", Dimension::Length, "say what the tape shows");
         assert!(level.is_nan() && fields.time("at").is_none());
@@ -224,7 +225,8 @@ mod tests {
             ("by", " 2 "),
             ("by_unit", "m"),
         ]);
-        let mut fields = Fields::new(&sent, &TimeZone::UTC);
+        let zone = TimeZone::UTC;
+        let mut fields = Fields::new(&sent, &zone);
         assert_eq!(fields.quantity("level", Dimension::Length), Some(3.41));
         assert_eq!(fields.quantity("by", Dimension::Length), Some(2.0));
         assert_eq!(fields.quantity("none", Dimension::Length), None);

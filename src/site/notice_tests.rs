@@ -115,7 +115,10 @@ fn people_are_told_by_their_names() {
     let way = &site.notices.recipients[0].way;
     assert_eq!(*way, NoticeWay::Mail("Ada <ada@alder-rise.example>".into()));
     let refused = with(&notice("Ben")).expect_err("nobody knows where");
-    assert!(refused.contains("nothing says where Ben gets e-mail"), "{refused}");
+    assert!(
+        refused.contains("nothing says where Ben gets e-mail"),
+        "{refused}"
+    );
     let refused = with(&notice("Cleo")).expect_err("nobody knows her");
     assert!(refused.contains("no [[person]] has that name"), "{refused}");
     let wrong = notice("Ada").replace("mail = \"ada@", "mail = \"ada at ");

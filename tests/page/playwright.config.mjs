@@ -11,8 +11,9 @@ export default defineConfig({
   reporter: "list",
   use: {
     javaScriptEnabled: false,
-    launchOptions: { executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: ["--no-sandbox"] },
+    launchOptions: { executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: ["--no-sandbox", "--disable-lcd-text", "--font-render-hinting=none"] },
   },
-  // A fiftieth of the dots may differ a little: the edges of letters and curves are drawn differently by other builds.
-  expect: { toHaveScreenshot: { maxDiffPixelRatio: 0.02, threshold: 0.2, animations: "disabled" } },
+  // By the same Chromium and fonts all dots are alike but for the odd edge of a letter: a hundred may differ, by a
+  // fifth in colour.
+  expect: { toHaveScreenshot: { maxDiffPixels: 100, threshold: 0.2, animations: "disabled" } },
 });

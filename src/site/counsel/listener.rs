@@ -72,8 +72,8 @@ mod tests {
         let of_listeners = findings.iter().filter(|finding| finding.tank.is_none());
         of_listeners
             .map(|finding| {
-                let why = finding.problem.why.clone().unwrap_or_default();
-                (finding.rule, format!("{} {why}", finding.problem.message))
+                let problem = &finding.problem;
+                (finding.rule, format!("{} {}", problem.message, problem.why))
             })
             .collect()
     }

@@ -4,19 +4,26 @@
 //! `healthy-…` have no fault. Prints a table in Markdown; with `STANDPIPE_TABLE=write` it also goes into
 //! `deploy/handbook/detection.md`. It judges nothing.
 //!
-//! `STANDPIPE_SEEDS` (200) runs a fault; `STANDPIPE_TANK_YEARS` (30) of healthy tanks.
+//! `STANDPIPE_SEEDS` (200) runs a fault; `STANDPIPE_TANK_YEARS` (30) of healthy tanks, all scripts together. Arguments
+//! (`cargo bench --bench detection -- NAME…`) play only the trials whose name contains one of them. What a trial found is
+//! printed to stderr as it comes, a healthy tank's findings with their evidence.
 //!
 //! Bounds are two-sided or upper ones of 95 %: of a share by Wilson's score interval (NIST/SEMATECH e-Handbook of
 //! Statistical Methods, 7.2.4.1), of a count by the χ² quantile of the Poisson distribution (same, 8.1.6.1 as MTBF
 //! bound), for no event −ln 0.05 = 2.996.
 
-#![expect(clippy::print_stdout, reason = "a benchmark prints its result")]
+#![expect(
+    clippy::print_stdout,
+    clippy::print_stderr,
+    reason = "a benchmark prints its result, and how far it is"
+)]
 
-use standpipe::engine::checks::finding::Confidence;
+use standpipe::engine::checks::finding::{Confidence, Fault};
 use standpipe::quantity::span;
 use standpipe::rehearsal::script::Expectation;
 use standpipe::rehearsal::script::expect::Subject;
-use standpipe::rehearsal::{Script, play};
+use standpipe::rehearsal::trace::Found;
+use standpipe::rehearsal::{Keep, Script, Trace, play, play_until};
 use standpipe::site::{self, Site};
 use std::collections::BTreeMap;
 use std::fmt::Write;
@@ -33,8 +40,17 @@ fn main() {
     let seeds = number("STANDPIPE_SEEDS", 200);
     let tank_years = number("STANDPIPE_TANK_YEARS", 30) as f64;
     let mut text = "| fault | found | 95 % of such shares | median delay | 95 % of delays |\n| --- | --- | --- | --- | --- |\n".to_owned();
+    // Cargo passes options of its own.
+    let asked: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|it| !it.starts_with('-'))
+        .collect();
+    let is_asked = |path: &PathBuf| {
+        asked.is_empty() || asked.iter().any(|part| name(path).contains(part.as_str()))
+    };
     let (healthy, faulty): (Vec<_>, Vec<_>) = scripts()
         .into_iter()
+        .filter(is_asked)
         .partition(|path| name(path).starts_with("healthy"));
     for path in &faulty {
         let row = row(path, seeds);
@@ -44,12 +60,22 @@ fn main() {
     text.push_str(
         "\n| healthy | tank-years | probable | a year, at most (95 %) | possible | which |\n| --- | --- | --- | --- | --- | --- |\n",
     );
+    let part = tank_years / healthy.len().max(1) as f64;
+    let mut all = Quiet::default();
     for path in &healthy {
-        let row = quiet(path, tank_years);
+        let quiet = quiet(path, part);
+        let row = quiet.row(name(path));
+        println!("{row}");
+        writeln!(text, "{row}").expect("to a text");
+        all.add(&quiet);
+    }
+    if healthy.len() > 1 {
+        let row = all.row("all together");
         println!("{row}");
         writeln!(text, "{row}").expect("to a text");
     }
-    if std::env::var("STANDPIPE_TABLE").is_ok_and(|it| it == "write") {
+    // A part of the trials is no table.
+    if asked.is_empty() && std::env::var("STANDPIPE_TABLE").is_ok_and(|it| it == "write") {
         write_table(&text);
     }
 }
@@ -129,14 +155,25 @@ fn row(path: &Path, seeds: u64) -> String {
     each_seed(seeds, |seed| {
         let mut script = script.clone();
         script.seed = seed;
-        let trace = play(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
-        let found = trace.found.iter().find(|found| {
+        let is_it = |found: &&Found| {
             found.tank == tank
                 && found.fault == *fault
                 && found.confidence >= *confidence
                 && found.from >= wanted.from
                 && wanted.to.is_none_or(|to| found.from <= to)
-        });
+        };
+        // What comes after the verdict is of no interest.
+        let is_enough = |trace: &Trace| trace.found.iter().any(|found| is_it(&found));
+        let trace = play_until(&site, &script, Keep::Named, is_enough);
+        let trace = trace.unwrap_or_else(|problems| panic!("{problems}"));
+        let found = trace.found.iter().find(is_it);
+        eprintln!(
+            "{} {seed}: {}",
+            name(path),
+            found.map_or("not found".to_owned(), |found| span(
+                found.from - wanted.from
+            ))
+        );
         if let Some(found) = found {
             let mut delays = delays.lock().expect("no panic while it is held");
             delays.push(found.from - wanted.from);
@@ -179,17 +216,57 @@ fn wilson(share: f64, n: f64) -> (f64, f64) {
     ((centre - half) / scale, (centre + half) / scale)
 }
 
-fn quiet(path: &Path, tank_years: f64) -> String {
+/// What was told of healthy tanks: how often possible, and probable.
+#[derive(Default)]
+struct Quiet {
+    years: f64,
+    told: BTreeMap<Fault, [u64; 2]>,
+}
+
+impl Quiet {
+    fn add(&mut self, other: &Quiet) {
+        self.years += other.years;
+        for (fault, counts) in &other.told {
+            let sum = self.told.entry(*fault).or_default();
+            *sum = [sum[0] + counts[0], sum[1] + counts[1]];
+        }
+    }
+
+    fn row(&self, name: &str) -> String {
+        let told = self.told.values();
+        let [possible, probable] = told.fold([0, 0], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
+        let told = self.told.iter().map(|(fault, [possible, probable])| {
+            let name = fault.name();
+            format!("{name} ({possible} possible, {probable} probable)")
+        });
+        let which: Vec<String> = told.collect();
+        let which = match which.is_empty() {
+            true => "none".to_owned(),
+            false => which.join(", "),
+        };
+        format!(
+            "| {name} | {:.1} | {probable} | {:.2} | {possible} | {which} |",
+            self.years,
+            poisson_at_most(probable) / self.years,
+        )
+    }
+}
+
+fn quiet(path: &Path, tank_years: f64) -> Quiet {
     let (site, script) = read(path);
     let last = script.last.expect("a script that ends");
     let tanks = site.plan.tanks.len() as f64;
     let one = tanks * last.as_secs_f64() / YEAR_S;
     let runs = (tank_years / one).ceil() as u64;
-    let told = Mutex::new(BTreeMap::<_, [u64; 2]>::new());
+    let told = Mutex::new(BTreeMap::<Fault, [u64; 2]>::new());
     each_seed(runs, |seed| {
         let mut script = script.clone();
         script.seed = seed;
         let trace = play(&site, &script).unwrap_or_else(|problems| panic!("{problems}"));
+        eprintln!("{} {seed} of {runs}", name(path));
+        for found in &trace.found {
+            eprintln!("{}", said(&site, &trace, found));
+        }
         for found in trace.found {
             let mut told = told.lock().expect("no panic while it is held");
             let counts = told.entry(found.fault).or_default();
@@ -197,27 +274,26 @@ fn quiet(path: &Path, tank_years: f64) -> String {
         }
     });
     let told = told.into_inner().expect("no panic while it is held");
-    let [possible, probable] = told
-        .values()
-        .fold([0, 0], |sum, one| [sum[0] + one[0], sum[1] + one[1]]);
-    let which: Vec<String> = told
-        .iter()
-        .map(|(fault, [possible, probable])| {
-            format!(
-                "{} ({possible} possible, {probable} probable)",
-                fault.name()
-            )
-        })
-        .collect();
-    let years = one * runs as f64;
+    Quiet {
+        years: one * runs as f64,
+        told,
+    }
+}
+
+/// A finding in a healthy tank, with the evidence that its event told.
+fn said(site: &Site, trace: &Trace, found: &Found) -> String {
+    let tank = &site.plan.tanks[found.tank].name;
+    let words = found.fault.name();
+    let events = trace.events.iter().filter(|told| told.at == found.from);
+    let text = events
+        .map(|told| &told.event)
+        .find(|event| event.tank.as_ref() == Some(tank) && event.text.contains(words))
+        .map_or("", |event| event.text.as_str());
+    let to = found.to.map_or("the end".to_owned(), span);
     format!(
-        "| {} | {years:.1} | {probable} | {:.2} | {possible} | {} |",
-        name(path),
-        poisson_at_most(probable) / years,
-        match which.is_empty() {
-            true => "none".to_owned(),
-            false => which.join(", "),
-        }
+        "    {tank}: {} {words} from {} to {to}: {text}",
+        found.confidence.name(),
+        span(found.from),
     )
 }
 

@@ -221,7 +221,17 @@ pub(super) fn print(tank: &Value, entries: &Value, out: &mut impl Write) -> std:
             "  a drift stands: find its cause first, a correction would hide it"
         )?;
     }
-    suggestion(&rounds["suggestion"], out)
+    let of_hookups = rounds["suggestions"].as_array();
+    let of_hookups = of_hookups.map_or(&[][..], Vec::as_slice);
+    let only = Some(&rounds["suggestion"]).filter(|only| only.is_object());
+    if only.is_none() && of_hookups.is_empty() {
+        return writeln!(
+            out,
+            "  no correction is suggested: it takes three compared entries, of several hookups entries made at once"
+        );
+    }
+    let mut all = only.into_iter().chain(of_hookups);
+    all.try_for_each(|one| suggestion(one, out))
 }
 
 fn chart(rounds: &Value, last: Option<&Value>, out: &mut impl Write) -> std::io::Result<()> {
@@ -241,19 +251,15 @@ fn chart(rounds: &Value, last: Option<&Value>, out: &mut impl Write) -> std::io:
 }
 
 fn suggestion(suggestion: &Value, out: &mut impl Write) -> std::io::Result<()> {
-    if !suggestion.is_object() {
-        return writeln!(
-            out,
-            "  no correction is suggested: it takes three compared entries, and one hookup"
-        );
-    }
+    let of = suggestion["hookup"].as_str();
+    let of = of.map_or(String::new(), |name| format!("{name}: "));
     let gain = match suggestion["gain_standard_error"].as_f64() {
         Some(error) => format!("gain {} ± {error:.5}", number(&suggestion["gain"], 1.0, 5)),
         None => "gain 1 (the entries are too alike in level to tell it)".to_owned(),
     };
     writeln!(
         out,
-        "  {} entries give {gain}, offset {} ± {} mm (standard errors); left over: {} mm",
+        "  {of}{} entries give {gain}, offset {} ± {} mm (standard errors); left over: {} mm",
         suggestion["entries"],
         number(&suggestion["offset_m"], 1e3, 1),
         number(&suggestion["offset_standard_error_m"], 1e3, 1),

@@ -6,8 +6,8 @@ use super::checks::jump::{Jump, JumpVerdict};
 use super::checks::seen::{Flows, Seen};
 use super::event::EventKind;
 use super::ids::TransmitterId;
-use super::memory::{Memory, Remembered, RememberedKind};
-use super::plan::{Source, TankPlan};
+use super::memory::{Memory, Remembered};
+use super::plan::{Plan, Source, TankPlan};
 use super::quality::{Quality, Reason};
 use super::rounds::comparable;
 use super::step::Engine;
@@ -23,10 +23,14 @@ const NO_FLOW_M3_S: f64 = 1e-4 / 3600.0;
 
 impl Engine {
     /// Shows the checks a sampled reading, and asks them in their own time for what they find.
-    pub(super) fn diagnose(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
+    pub(super) fn diagnose(&mut self, plan: &Plan, index: usize, effects: &mut Vec<Effect>) {
+        let tank = &plan.tanks[index];
         let seen = self.seen_by_checks(index, tank);
-        let plan = Arc::clone(&self.plan);
-        self.tanks[index].show_checks(&plan, tank, &seen);
+        self.tanks[index].show_checks(plan, tank, &seen);
+        if self.tanks[index].spike.is_flagged() {
+            let leading = tank.hookups[self.tanks[index].leading].hookup.leading();
+            self.signal_checks[leading.index()].counts_spike(self.last.up);
+        }
         if let Some(held) = comparable(&self.tanks[index].reading) {
             self.tanks[index].rounds.held.take(self.last.up, held);
         }
@@ -34,14 +38,14 @@ impl Engine {
             return;
         }
         let mut found = findings(&self.tanks[index], tank);
-        found.extend(self.tanks[index].findings(&plan, tank, &seen));
+        found.extend(self.tanks[index].findings(plan, tank, &seen));
         self.gather_weather(index, &mut found);
         for id in watched(tank) {
             let signal = &self.signal_checks[id.index()];
             found.extend(signal.findings(&plan.transmitters[id.index()], self.last));
         }
         if self.tanks[index].diagnosis.abilities_are_due(self.last) {
-            let mut abilities = self.tanks[index].abilities(&plan, tank, &seen);
+            let mut abilities = self.tanks[index].abilities(plan, tank, &seen);
             for id in watched(tank) {
                 let signal = &self.signal_checks[id.index()];
                 abilities.push(signal.ability(&plan.transmitters[id.index()], self.last));
@@ -49,12 +53,11 @@ impl Engine {
             abilities.push(self.tanks[index].rounds.ability());
             self.tanks[index].diagnosis.abilities = abilities.into();
         }
-        let kept: Vec<_> = self.tanks[index].checks.to_keep().collect();
-        for (place, memory) in kept {
+        for (of, memory) in self.tanks[index].checks.to_keep(plan, tank) {
             effects.push(Effect::Remember {
-                kind: RememberedKind::Noise,
-                of: noise_name(tank, place),
-                memory: Some(Remembered::Noise(memory)),
+                kind: memory.kind(),
+                of,
+                memory: Some(memory),
             });
         }
         let reasons = self.tanks[index].reading.reasons;
@@ -104,26 +107,23 @@ impl Engine {
         }
     }
 
-    /// Takes up what the noise of clear lines was before a restart; where nobody listens any more it is void.
-    pub(super) fn take_up_noises(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
-        for (of, remembered) in &memory.remembered {
-            let Remembered::Noise(kept) = remembered else {
-                continue;
-            };
-            let plan = Arc::clone(&self.plan);
-            let places = plan.tanks.iter().enumerate().flat_map(|(index, tank)| {
-                (0..tank.hookups.len()).map(move |place| (index, tank, place))
-            });
-            let mut found = places.filter(|(_, tank, place)| *noise_name(tank, *place) == **of);
-            match found.next() {
-                Some((index, tank, place)) if tank.checks.plugging => {
-                    self.tanks[index].checks.restore(place, kept);
-                }
-                _ => effects.push(Effect::Remember {
-                    kind: RememberedKind::Noise,
+    /// Takes up what the checks had learnt before a restart; what nobody looks at any more is void.
+    pub(super) fn take_up_checks(&mut self, memory: &Memory, effects: &mut Vec<Effect>) {
+        let plan = Arc::clone(&self.plan);
+        for (of, kept) in &memory.remembered {
+            let is_learnt = matches!(
+                kept,
+                Remembered::Noise(_) | Remembered::Pair(_) | Remembered::Rest(_)
+            );
+            let mut tanks = self.tanks.iter_mut().zip(&plan.tanks);
+            let mut is_used =
+                || tanks.any(|(state, tank)| state.checks.restore(&plan, tank, of, kept));
+            if is_learnt && !is_used() {
+                effects.push(Effect::Remember {
+                    kind: kept.kind(),
                     of: of.as_str().into(),
                     memory: None,
-                }),
+                });
             }
         }
     }
@@ -232,11 +232,6 @@ impl Engine {
             at_rest: self.at_rest(tank, &flows),
         }
     }
-}
-
-/// What the noise of a hookup is remembered by.
-fn noise_name(tank: &TankPlan, hookup: usize) -> Arc<str> {
-    format!("{}/{}", tank.name, tank.hookups[hookup].name).into()
 }
 
 /// The transmitters that a tank's level hangs on, each once.

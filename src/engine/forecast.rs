@@ -1,7 +1,7 @@
 //! Forecast: when the level reaches the next limit, if what flows now goes on flowing.
 //!
 //! The net flow is taken as constant, not the rate of level: a narrowing vessel fills faster towards its
-//! end. An interval comes from the rate's own standard error; where the rate is less than three of them,
+//! end. Which rate: [`trend`](super::trend). An interval comes from the rate's own standard error; where the rate is less than three of them,
 //! or the limit is further away than a week, nothing is said.
 
 use super::plan::{Limit, TankPlan, Watch};
@@ -10,8 +10,6 @@ use super::tank::usable_marks;
 use crate::physics::vessel::VesselAt;
 use crate::quantity::{Length, Time, metres, seconds};
 
-/// A rate must be this many standard errors to be a direction.
-const SIGNIFICANT: f64 = 3.0;
 /// The interval is the rate ± this many standard errors.
 const COVERED: f64 = 2.0;
 /// Beyond this, whatever flows now says nothing. Common practice, no source.
@@ -27,6 +25,11 @@ pub struct Forecast {
     pub at_least: Time,
     /// None where the slowest rate that is still possible does not get there within the horizon.
     pub at_most: Option<Time>,
+}
+
+/// Of several forecasts the one that leaves the least time.
+pub fn soonest(forecasts: impl Iterator<Item = Forecast>) -> Option<Forecast> {
+    forecasts.min_by(|a, b| a.after.value.total_cmp(&b.after.value))
 }
 
 /// The forecast to the nearest limit ahead: the tank's level alarms, and its overflow mark or its heel.
@@ -88,7 +91,7 @@ pub fn reach(
     rate: Rate,
     limit: Length,
 ) -> Option<Forecast> {
-    if rate.per_second.abs() < SIGNIFICANT * rate.standard_error {
+    if !rate.has_direction() {
         return None;
     }
     let volume = |level: Length| vessel.volume(level + zero).value;

@@ -42,6 +42,10 @@ pub enum Remembered {
     AlarmTest(AlarmTestMemory),
     /// Of a tank.
     Rounds(RoundsMemory),
+    /// Of two hookups.
+    Pair(PairMemory),
+    /// Of a tank.
+    Rest(RestMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -59,6 +63,10 @@ pub enum RememberedKind {
     AlarmTest,
     /// What was seen at the glass or by tape.
     Rounds,
+    /// How far two hookups are apart when all is well; by "tank/hookup/hookup".
+    Pair,
+    /// What a tank at rest usually does at each hour.
+    Rest,
 }
 
 impl Remembered {
@@ -72,6 +80,8 @@ impl Remembered {
             Remembered::Work(_) => RememberedKind::Work,
             Remembered::AlarmTest(_) => RememberedKind::AlarmTest,
             Remembered::Rounds(_) => RememberedKind::Rounds,
+            Remembered::Pair(_) => RememberedKind::Pair,
+            Remembered::Rest(_) => RememberedKind::Rest,
         }
     }
 }
@@ -87,6 +97,8 @@ impl RememberedKind {
             RememberedKind::Work => "work",
             RememberedKind::AlarmTest => "alarm-test",
             RememberedKind::Rounds => "rounds",
+            RememberedKind::Pair => "pair",
+            RememberedKind::Rest => "rest",
         }
     }
 }
@@ -231,6 +243,9 @@ pub struct EntryMemory {
     pub density_kg_m3: Option<f64>,
     /// None where no reading of that time is known.
     pub reading: Option<ComparedMemory>,
+    /// What each hookup of several said then, before its correction.
+    #[serde(default)]
+    pub hookups: Vec<HookupSaidMemory>,
     /// It begins a series.
     pub begins: bool,
 }
@@ -240,6 +255,13 @@ pub struct EntryMemory {
 pub enum EntryWay {
     Sight,
     Dip,
+}
+
+/// What one hookup said when the entry was seen, before its correction.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct HookupSaidMemory {
+    pub name: Arc<str>,
+    pub uncorrected_m: f64,
 }
 
 /// The reading that held when the entry was seen.
@@ -279,10 +301,35 @@ pub struct DriftMemory {
     /// A signal towards high (true) or low, and how many entries have been in line since.
     pub signal: Option<bool>,
     pub in_line: u32,
+    /// Entries since then that were off to the same side by themselves.
+    #[serde(default)]
+    pub confirmed: u32,
     /// What was normal before the present run, and how many entries said so.
     pub normal_zero_m: f64,
     pub normal_gain: f64,
     pub normal_of: u32,
+}
+
+/// How far two hookups of a tank are apart when all is well.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PairMemory {
+    /// What it hangs on in the site file.
+    pub basis: u64,
+    /// Hours that were learnt from; their mean, Σ(off)², Σ(off·off of the one before), and the last one.
+    pub learnt: u32,
+    pub mean_m: f64,
+    pub squares: f64,
+    pub products: f64,
+    pub before_m: f64,
+    /// Both sides of the CUSUM.
+    pub high: f64,
+    pub low: f64,
+}
+
+/// What a tank at rest did at each hour of the day (UTC), the last days, kg/s.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct RestMemory {
+    pub hours: Vec<Vec<f32>>,
 }
 
 /// What was in the tank when a transfer began.

@@ -32,6 +32,7 @@ mod step;
 mod system;
 pub mod tank;
 pub mod transfer;
+pub mod trend;
 mod view;
 pub mod words;
 pub mod work;

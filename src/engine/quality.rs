@@ -85,6 +85,7 @@ reasons! {
     HandValue, Uncertain, "UncertainSubstituteValue", "hand value in place of the transmitter";
     TestValue, Uncertain, "UncertainSubstituteValue", "live test: a value is put in";
     ProductNotConfirmed, Uncertain, "UncertainSubstituteValue", "which product is in the tank is not confirmed";
+    SingleSpike, Uncertain, "UncertainSensorNotAccurate", "single wild sample";
 }
 
 /// A set of reasons; no allocation.

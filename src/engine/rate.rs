@@ -1,17 +1,23 @@
 //! Rate of level change: Theil–Sen slope over a window of bucketed means, with its standard error.
 //!
 //! The median of all pairwise slopes (Theil 1950; Sen 1968) shrugs off up to 29 % of wild points.
-//! Memory is fixed: at most [`POINTS`] means, a slope worked out once a bucket.
+//! Memory is fixed: so many means, a slope worked out once a bucket.
 
 use std::time::Duration;
 
 /// The most points in the window: one minute of quick polls, long enough to see some millimetres a minute
 /// through the noise, short enough that a pump that turned shows within half a minute.
 pub const POINTS: usize = 12;
+/// What a forecast goes by: ten minutes, or more where polls are slow; 276 pairs each 25 s. A longer window sees a
+/// slower movement, as its length to the power of 3/2.
+const LONG_POINTS: usize = 24;
+const LONG_BUCKET: Duration = Duration::from_secs(25);
 /// A rate of fewer points is not given.
 const FEWEST: usize = 4;
 /// The shortest bucket: how often a slope is worked out at most.
 const SHORTEST_BUCKET: Duration = Duration::from_secs(5);
+/// A rate must be this many standard errors to be a direction.
+const SIGNIFICANT: f64 = 3.0;
 /// Ratio of the standard deviation to the median absolute deviation of a normal distribution.
 const MAD_TO_SIGMA: f64 = 1.4826;
 
@@ -22,9 +28,17 @@ pub struct Rate {
     pub standard_error: f64,
 }
 
+impl Rate {
+    /// Whether it is three standard errors from standing still.
+    pub fn has_direction(&self) -> bool {
+        self.per_second.abs() >= SIGNIFICANT * self.standard_error
+    }
+}
+
 #[derive(Clone, Debug)]
 pub struct RateWindow {
     bucket: Duration,
+    most: usize,
     points: Vec<(f64, f64)>,
     open: Option<Bucket>,
     rate: Option<Rate>,
@@ -41,12 +55,22 @@ struct Bucket {
 
 impl RateWindow {
     pub fn new(poll_every: Duration) -> Self {
+        Self::of(poll_every.max(SHORTEST_BUCKET), POINTS)
+    }
+
+    /// The window that forecasts go by.
+    pub fn long(poll_every: Duration) -> Self {
+        Self::of(poll_every.max(LONG_BUCKET), LONG_POINTS)
+    }
+
+    fn of(bucket: Duration, most: usize) -> Self {
         Self {
-            bucket: poll_every.max(SHORTEST_BUCKET),
-            points: Vec::with_capacity(POINTS),
+            bucket,
+            most,
+            points: Vec::with_capacity(most),
             open: None,
             rate: None,
-            slopes: Vec::with_capacity(POINTS * (POINTS - 1) / 2),
+            slopes: Vec::with_capacity(most * (most - 1) / 2),
         }
     }
 
@@ -61,7 +85,8 @@ impl RateWindow {
         self.rate = None;
     }
 
-    pub fn add(&mut self, up: Duration, value: f64) {
+    /// True where a bucket closed, so that the rate is a new one.
+    pub fn add(&mut self, up: Duration, value: f64) -> bool {
         let bucket = self.open.get_or_insert(Bucket {
             from: up,
             sum_time_s: 0.0,
@@ -78,9 +103,10 @@ impl RateWindow {
             };
             bucket.take(up, value);
             self.close(closed);
-        } else {
-            bucket.take(up, value);
+            return true;
         }
+        bucket.take(up, value);
+        false
     }
 
     fn close(&mut self, bucket: Bucket) {
@@ -88,9 +114,9 @@ impl RateWindow {
             bucket.sum_time_s / bucket.count,
             bucket.sum_value / bucket.count,
         );
-        let oldest = point.0 - self.bucket.as_secs_f64() * POINTS as f64;
+        let oldest = point.0 - self.bucket.as_secs_f64() * self.most as f64;
         self.points.retain(|(time_s, _)| *time_s > oldest);
-        if self.points.len() == POINTS {
+        if self.points.len() == self.most {
             self.points.remove(0);
         }
         self.points.push(point);
@@ -100,6 +126,17 @@ impl RateWindow {
     fn slope(&mut self) -> Option<Rate> {
         if self.points.len() < FEWEST {
             return None;
+        }
+        let (_, first) = self.points[0];
+        if self
+            .points
+            .iter()
+            .all(|(_, value)| value.to_bits() == first.to_bits())
+        {
+            return Some(Rate {
+                per_second: 0.0,
+                standard_error: 0.0,
+            });
         }
         let per_second = theil_sen(&self.points, &mut self.slopes)?;
         let standard_error = self.standard_error(per_second);

@@ -3,7 +3,6 @@
 use super::forecast::Forecast;
 use super::quality::{Quality, Reasons};
 use crate::physics::balance::Terms;
-use crate::physics::budget::Budget;
 use crate::quantity::{
     DifferentialPressure, Length, Mass, MassDensity, Temperature, Time, Timestamp, Velocity,
     Volume, VolumeRate,
@@ -48,5 +47,4 @@ pub struct Reading {
     pub volume_uncertainty: Option<Volume>,
     pub mass_uncertainty: Option<Mass>,
     pub terms: Option<Terms>,
-    pub budget: Budget,
 }

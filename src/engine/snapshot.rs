@@ -18,6 +18,7 @@ use super::reading::Reading;
 pub use super::rounds::{ChartView, Charted, RoundsView, RowView, Side, Suggestion};
 pub use super::transfer::Transfer;
 pub use crate::physics::balance::{Balance, Terms};
+pub use crate::physics::budget::Budget;
 use crate::quantity::{Length, MassDensity, Timestamp, Unit};
 use std::sync::Arc;
 use std::time::Duration;
@@ -132,6 +133,8 @@ pub struct TankView {
     /// What is in it, where there is a choice.
     pub product: Option<Arc<str>>,
     pub reading: Reading,
+    /// What its uncertainties are made of, the largest first.
+    pub budget: Budget,
     /// Where a correction is in the reading's level.
     pub corrected: Option<CorrectionView>,
     /// When the reading was last good.

@@ -162,7 +162,7 @@ impl Engine {
         engine.take_up_notices(&memory);
         engine.take_up_products(&memory, effects);
         engine.take_up_transfers(&memory);
-        engine.take_up_noises(&memory, effects);
+        engine.take_up_checks(&memory, effects);
         engine.take_up_tests(&memory, effects);
         engine.take_up_rounds(&memory, effects);
         let plan = Arc::clone(&engine.plan);
@@ -248,10 +248,11 @@ impl Engine {
 
     /// Reads every tank that this input has not read, to see what time alone has changed.
     pub(super) fn let_time_tell(&mut self, effects: &mut Vec<Effect>) {
+        let plan = Arc::clone(&self.plan);
         for index in 0..self.tanks.len() {
             if self.touched[index].is_none() {
                 self.touched[index] = Some(false);
-                self.read_tank(index, false, effects);
+                self.read_by(&plan, index, false, effects);
             }
         }
     }
@@ -292,19 +293,24 @@ impl Engine {
         self.system.take_read(&plan, samples, contacts, is_up, up);
         for index in 0..self.tanks.len() {
             if let Some(sampled) = self.touched[index] {
-                self.read_tank(index, sampled, effects);
+                self.read_by(&plan, index, sampled, effects);
             }
         }
     }
 
     pub(super) fn read_tank(&mut self, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
+        self.read_by(&plan, index, sampled, effects);
+    }
+
+    /// `plan`: its own.
+    fn read_by(&mut self, plan: &Plan, index: usize, sampled: bool, effects: &mut Vec<Effect>) {
         let tank = &plan.tanks[index];
         let put = self.put_in(index, sampled, effects);
         let changes = self.read(index, sampled, put);
         self.tell_changes(index, tank, changes, effects);
         if sampled && !self.is_under_test(index) {
-            self.diagnose(index, tank, effects);
+            self.diagnose(plan, index, effects);
             self.follow_transfer(index, tank, effects);
         }
         self.observe_alarms(index, tank, effects);
@@ -323,9 +329,8 @@ impl Engine {
         sampled: bool,
         put: Option<(TransmitterId, SignalValue)>,
     ) -> Changes {
-        let plan = Arc::clone(&self.plan);
-        let tank = &plan.tanks[index];
-        let live = live(&plan, (&self.signals, &self.work), self.last);
+        let (plan, tank) = (&*self.plan, &self.plan.tanks[index]);
+        let live = live(plan, (&self.signals, &self.work), self.last);
         let state = &mut self.tanks[index];
         match put {
             Some((transmitter, said)) => {
@@ -334,9 +339,9 @@ impl Engine {
                     transmitter,
                     said,
                 };
-                state.read(&plan, tank, &put, self.last, sampled)
+                state.read(plan, tank, &put, self.last, sampled)
             }
-            None => state.read(&plan, tank, &live, self.last, sampled),
+            None => state.read(plan, tank, &live, self.last, sampled),
         }
     }
 

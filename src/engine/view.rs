@@ -6,8 +6,8 @@ use super::plan::{Correction, TankPlan};
 use super::reading::Reading;
 use super::restart::Removed;
 use super::snapshot::{
-    AlarmView, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView, Snapshot,
-    TankView, TestView, WorkView,
+    AlarmView, Budget, ContactView, CorrectionView, JumpView, LinkView, OpenFinding, SignalView,
+    Snapshot, TankView, TestView, WorkView,
 };
 use super::step::Engine;
 use super::tank::TankState;
@@ -56,6 +56,11 @@ impl Engine {
     /// A tank's reading alone, where a whole snapshot would be made for nothing.
     pub fn reading(&self, tank: TankId) -> &Reading {
         &self.tanks[tank.index()].reading
+    }
+
+    /// What that reading's uncertainties are made of, the largest first.
+    pub fn budget(&self, tank: TankId) -> Budget {
+        self.tanks[tank.index()].budget()
     }
 
     /// The product in a tank, where it can hold several.
@@ -149,6 +154,7 @@ fn tank_view(
         frame: Arc::clone(&state.frame),
         product: tank.product().map(|product| Arc::clone(&product.name)),
         reading: state.reading,
+        budget: state.budget(),
         corrected: state.correction(tank).map(CorrectionView::of),
         last_good: state.last_good,
         alarms: (0..tank.alarms.len())

@@ -37,8 +37,12 @@ pub fn seen(view: &View, tank: &TankView) -> Part {
         p class=[rounds.overdue.then_some("why")] { (due(view, rounds)) }
         @if !rounds.rows.is_empty() {
             p class=[is_conspicuous(rounds).then_some("why")] { (concluded(rounds)) }
-            @if let Some(suggestion) = rounds.suggestion.as_ref().filter(|suggestion| suggestion.worth_it && !is_conspicuous(rounds)) {
-                p { "They suggest a correction. Once the cause is known, a person may write into its hookup in the site file: " code { (suggestion.text) } }
+            @for suggestion in rounds.suggestions.iter().filter(|suggestion| suggestion.worth_it && !is_conspicuous(rounds)) {
+                p {
+                    "They suggest a correction. Once the cause is known, a person may write into "
+                    @match &suggestion.hookup { Some(name) => { "the hookup " (name) }, None => "its hookup" }
+                    " in the site file: " code { (suggestion.text) }
+                }
             }
             div.wide tabindex="0" role="region" aria-label="Entries against readings" { table {
                 thead { tr {

@@ -240,7 +240,7 @@ fn with(value: String, by: Option<String>) -> String {
 }
 
 fn budget(view: &View, tank: &TankView) -> Markup {
-    let budget = &tank.reading.budget;
+    let budget = &tank.budget;
     // Finer than a level is shown: these are the parts of it.
     let (units, shown) = (&view.shown.units, &view.shown);
     let level = |si: Length| shown.in_unit(Some(si.value), units.level, 1e-4);
@@ -260,8 +260,9 @@ fn budget(view: &View, tank: &TankView) -> Markup {
                             tr { th scope="row" { (line.input) }
                                 td { "± " (level(line.level)) } td { "± " (volume(line.volume)) } td { "± " (mass(line.mass)) } }
                         }
+                        @let all = budget.expanded();
                         tr.sum { th scope="row" { "Together" }
-                            td { "± " (level(budget.expanded())) } td { "± " (volume(budget.expanded_volume())) } td { "± " (mass(budget.expanded_mass())) } }
+                            td { "± " (level(all.level)) } td { "± " (volume(all.volume)) } td { "± " (mass(all.mass)) } }
                     }
                 } }
             }

@@ -42,21 +42,19 @@ pub struct Sensitivity {
     pub mass_kg: f64,
 }
 
-/// A budget; fixed in size, so a reading can carry it.
-#[derive(Clone, Copy, Debug, PartialEq)]
+/// A budget; fixed in size and large: it is written where it stays, and what is made of it is copied.
+#[derive(Clone, Debug, PartialEq)]
 pub struct Budget {
     lines: [Line; LINES],
     count: usize,
-    /// Of all lines, once they are sorted.
-    whole: Option<Whole>,
 }
 
 /// Expanded uncertainties, k = 2.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Whole {
-    level: Length,
-    volume: Volume,
-    mass: Mass,
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Expanded {
+    pub level: Length,
+    pub volume: Volume,
+    pub mass: Mass,
 }
 
 impl Default for Budget {
@@ -69,12 +67,16 @@ impl Default for Budget {
                 mass: kilograms(0.0),
             }; LINES],
             count: 0,
-            whole: None,
         }
     }
 }
 
 impl Budget {
+    /// Takes all lines out.
+    pub fn clear(&mut self) {
+        self.count = 0;
+    }
+
     /// Adds an input given by its standard uncertainty and what its unit moves. What contributes nothing is
     /// left out.
     pub fn add(&mut self, input: &'static str, standard: f64, per_unit: Sensitivity) {
@@ -94,7 +96,6 @@ impl Budget {
             volume: cubic_metres(volume_m3),
             mass: kilograms(mass_kg),
         };
-        self.whole = None;
         if self.count < LINES {
             self.lines[self.count] = line;
             self.count += 1;
@@ -118,39 +119,30 @@ impl Budget {
                 .then(volume_b.total_cmp(&volume_a))
                 .then(mass_b.total_cmp(&mass_a))
         });
-        self.whole = Some(self.whole());
     }
 
     pub fn lines(&self) -> &[Line] {
         &self.lines[..self.count]
     }
 
-    /// Expanded uncertainty of the level, k = 2.
-    pub fn expanded(&self) -> Length {
-        self.whole().level
-    }
-
-    /// Expanded uncertainty of the volume, k = 2.
-    pub fn expanded_volume(&self) -> Volume {
-        self.whole().volume
-    }
-
-    /// Expanded uncertainty of the mass, k = 2.
-    pub fn expanded_mass(&self) -> Mass {
-        self.whole().mass
-    }
-
-    fn whole(&self) -> Whole {
-        self.whole.unwrap_or_else(|| Whole {
+    /// All lines together.
+    pub fn expanded(&self) -> Expanded {
+        Expanded {
             level: metres(self.together(|line| line.level.value)),
             volume: cubic_metres(self.together(|line| line.volume.value)),
             mass: kilograms(self.together(|line| line.mass.value)),
-        })
+        }
     }
 
-    /// U² = Σ (k·c_i·u_i)², whose squares may be larger than the largest number.
+    /// U² = Σ (k·c_i·u_i)²
     fn together(&self, part: impl Fn(&Line) -> f64) -> f64 {
-        self.lines().iter().map(part).fold(0.0, f64::hypot)
+        let parts = || self.lines().iter().map(&part);
+        let squares: f64 = parts().map(|part| part * part).sum();
+        // Where the squares are beyond the numbers, their root need not be.
+        match squares.is_normal() {
+            true => squares.sqrt(),
+            false => parts().fold(0.0, f64::hypot),
+        }
     }
 }
 
@@ -183,14 +175,18 @@ mod tests {
         assert_eq!(budget.lines().len(), LINES);
         // U = k·u·c·√n
         let root = f64::from(LINES as u32 + 9).sqrt();
-        assert_relative_eq!(budget.expanded().value, 0.001 * root, max_relative = 1e-12);
         assert_relative_eq!(
-            budget.expanded_volume().value,
+            budget.expanded().level.value,
+            0.001 * root,
+            max_relative = 1e-12
+        );
+        assert_relative_eq!(
+            budget.expanded().volume.value,
             0.01 * root,
             max_relative = 1e-12
         );
         assert_relative_eq!(
-            budget.expanded_mass().value,
+            budget.expanded().mass.value,
             10.0 * root,
             max_relative = 1e-12
         );

@@ -34,8 +34,7 @@ impl Plant {
         transmitters.chain(contacts)
     }
 
-    /// The answer to a request for registers. A device that is not there is silent behind a gateway, which
-    /// says so; a range that holds an unknown register is refused whole.
+    /// The answer to a request for registers.
     pub fn answer(
         &self,
         link: usize,
@@ -44,11 +43,32 @@ impl Plant {
         address: u16,
         count: u16,
     ) -> Answer {
+        let mut words = vec![0; usize::from(count)];
+        match self.read(link, device, space, address, &mut words) {
+            Ok(()) if space.is_bits() => {
+                Answer::Bits(words.iter().map(|word| *word != 0).collect())
+            }
+            Ok(()) => Answer::Words(words),
+            Err(answer) => answer,
+        }
+    }
+
+    /// The same where its words are wanted only, a word for each bit; or what is answered instead. A device that
+    /// is not there is silent behind a gateway, which says so; a range that holds an unknown register is refused
+    /// whole.
+    pub fn read(
+        &self,
+        link: usize,
+        device: u8,
+        space: Space,
+        address: u16,
+        words: &mut [u16],
+    ) -> Result<(), Answer> {
         let fault = self.links[link].fault_at(device, self.time());
         match fault {
-            Some(LinkFault::Silent) => return Answer::Silence,
-            Some(LinkFault::Reset | LinkFault::Dropped) => return Answer::Reset,
-            Some(LinkFault::Exception(code)) => return Answer::Exception(code),
+            Some(LinkFault::Silent) => return Err(Answer::Silence),
+            Some(LinkFault::Reset | LinkFault::Dropped) => return Err(Answer::Reset),
+            Some(LinkFault::Exception(code)) => return Err(Answer::Exception(code)),
             Some(LinkFault::Late(_) | LinkFault::Torn(_) | LinkFault::Swapped) | None => {}
         }
         let outputs = || {
@@ -61,15 +81,19 @@ impl Plant {
             own.filter(|one| (one.link, one.device) == (link, device))
         };
         if !self.has_device(link, device) {
-            return Answer::Exception(exception::GATEWAY_TARGET_FAILED_TO_RESPOND);
+            let code = exception::GATEWAY_TARGET_FAILED_TO_RESPOND;
+            return Err(Answer::Exception(code));
         }
-        let is_bits = matches!(space, Space::Discrete | Space::Coil);
-        let most = if is_bits { MOST_BITS } else { MOST_REGISTERS };
-        if !(1..=most).contains(&count) {
-            return Answer::Exception(exception::ILLEGAL_DATA_VALUE);
+        let most = if space.is_bits() {
+            MOST_BITS
+        } else {
+            MOST_REGISTERS
+        };
+        if !(1..=usize::from(most)).contains(&words.len()) {
+            return Err(Answer::Exception(exception::ILLEGAL_DATA_VALUE));
         }
-        let (first, length) = (usize::from(address), usize::from(count));
-        let mut table: Vec<Option<u16>> = vec![None; length];
+        let (first, length) = (usize::from(address), words.len());
+        let mut known = Known::default();
         // Its place in the answer, if it is asked for.
         let asked = |register: usize| register.checked_sub(first).filter(|at| *at < length);
         for output in outputs().filter(|one| one.model.output.space == space) {
@@ -78,23 +102,25 @@ impl Plant {
             if start + 4 <= first || start >= first + length {
                 continue;
             }
-            for (register, word) in (start..).zip(output.words_through(fault)) {
+            for (register, word) in (start..).zip(output.words_through(fault).all()) {
                 if let Some(at) = asked(register) {
-                    table[at] = Some(word);
+                    known.add(at);
+                    words[at] = *word;
                 }
             }
         }
         for contact in contacts().filter(|one| one.space == space) {
             if let Some(at) = asked(contact.address.into()) {
                 let state = u16::from(contact.on != contact.inverted);
-                *table[at].get_or_insert(0) |= state << contact.bit.unwrap_or(0);
+                if known.add(at) {
+                    words[at] = 0;
+                }
+                words[at] |= state << contact.bit.unwrap_or(0);
             }
         }
-        let words: Option<Vec<u16>> = table.into_iter().collect();
-        match words {
-            Some(words) if is_bits => Answer::Bits(words.iter().map(|word| *word != 0).collect()),
-            Some(words) => Answer::Words(words),
-            None => Answer::Exception(exception::ILLEGAL_DATA_ADDRESS),
+        match known.count == length {
+            true => Ok(()),
+            false => Err(Answer::Exception(exception::ILLEGAL_DATA_ADDRESS)),
         }
     }
 
@@ -124,5 +150,23 @@ impl Plant {
             Answer::Words(words) => Some(words),
             Answer::Bits(_) | Answer::Exception(_) | Answer::Silence | Answer::Reset => None,
         }
+    }
+}
+
+/// Which registers of an answer are there.
+#[derive(Default)]
+struct Known {
+    count: usize,
+    bits: [u64; (MOST_BITS as usize).div_ceil(64)],
+}
+
+impl Known {
+    /// True where it was not there yet.
+    fn add(&mut self, at: usize) -> bool {
+        let (word, bit) = (&mut self.bits[at / 64], 1 << (at % 64));
+        let is_new = *word & bit == 0;
+        *word |= bit;
+        self.count += usize::from(is_new);
+        is_new
     }
 }

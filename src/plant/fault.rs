@@ -43,6 +43,8 @@ pub enum Fault {
     FailedLow,
     /// The value runs away by so much a second.
     Drift(f64),
+    /// The number is so many times what it was: another unit.
+    Scaled(f64),
 }
 
 impl Fault {

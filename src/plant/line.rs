@@ -93,6 +93,19 @@ impl Line {
         }
     }
 
+    /// Whether its pressure, or what stands in it, hangs on what was: something shuts or throttles it, or it waits
+    /// to be flooded.
+    pub fn remembers(&self) -> bool {
+        let can_flood = match self.model {
+            LineModel::OpenToAir { .. } => false,
+            LineModel::Tapped { fill, .. } => {
+                self.lost_m > 0.0 || (fill == Fill::Gas && self.liquid_m < self.rise_m())
+            }
+        };
+        let is_throttled = self.lag_s > 0.0 || self.purge_lost_s.is_some();
+        can_flood || is_throttled || self.trapped.is_some() || self.freezes_k.is_some()
+    }
+
     /// At the diaphragm, as of the last step.
     pub fn pressure_pa(&self) -> f64 {
         self.pressure_pa

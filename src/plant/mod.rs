@@ -46,6 +46,7 @@ use crate::quantity::{AbsolutePressure, Length, Volume, cubic_metres, kelvin};
 use columns::Columns;
 use link::Link;
 use pipe::Pipe;
+use std::ops::ControlFlow;
 use std::time::Duration;
 use tank::{Air, Tank};
 use transmitter::{Standing, Transmitter};
@@ -59,8 +60,12 @@ pub struct Plant {
     link_names: Vec<String>,
     air: Air,
     tanks: Vec<Tank>,
-    /// Of each tank at this step.
+    /// Of each tank as last looked at.
     columns: Vec<Columns>,
+    /// Tanks that something looks at in each step: a pipe, or a transmitter that remembers.
+    is_watched: Vec<bool>,
+    /// What transmitters tell is of this step.
+    is_sensed: bool,
     transmitters: Vec<Transmitter>,
     contacts: Vec<ContactModel>,
     pipes: Vec<Pipe>,
@@ -105,13 +110,15 @@ impl Plant {
         transmitters
             .iter_mut()
             .for_each(|transmitter| transmitter.settle(&now));
-        Self {
+        let mut plant = Self {
             links: (LINK_STREAMS..)
                 .zip(&model.links)
                 .map(|(stream, _)| Link::new(Noise::new(seed, stream)))
                 .collect(),
             link_names: model.links,
             air,
+            is_watched: vec![false; tanks.len()],
+            is_sensed: true,
             tanks,
             columns,
             transmitters,
@@ -119,7 +126,9 @@ impl Plant {
             pipes,
             steps: 0,
             rest: Duration::ZERO,
-        }
+        };
+        plant.note_watched();
+        plant
     }
 
     /// Since the start.
@@ -133,26 +142,41 @@ impl Plant {
 
     /// Let time go by, with a hand that acts on the plant before each of its steps.
     pub fn advance_under(&mut self, by: Duration, mut hand: impl FnMut(&mut Plant)) {
+        self.advance_while(by, |plant| {
+            hand(plant);
+            ControlFlow::Continue(())
+        });
+    }
+
+    /// The same, but the step before which the hand breaks off is the last one.
+    pub fn advance_while(
+        &mut self,
+        by: Duration,
+        mut hand: impl FnMut(&mut Plant) -> ControlFlow<()>,
+    ) {
         self.rest += by;
         while self.rest >= STEP {
             self.rest -= STEP;
-            hand(self);
+            let goes_on = hand(self);
             self.step();
+            if goes_on.is_break() {
+                self.rest = Duration::ZERO;
+            }
         }
+        self.sense();
     }
 
     fn step(&mut self) {
         self.steps += 1;
-        let seconds = STEP.as_secs_f64();
-        let air = self.air;
+        self.is_sensed = false;
+        let (seconds, air) = (STEP.as_secs_f64(), self.air);
         if !self.pipes.is_empty() {
             self.pipe();
         }
-        self.tanks
-            .iter_mut()
-            .for_each(|tank| tank.step(seconds, &air));
-        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
-            *columns = tank.columns_after(columns, &air);
+        for (place, tank) in self.tanks.iter_mut().enumerate() {
+            tank.step(seconds, &air);
+            tank.stands_still =
+                self.is_watched[place] && !tank.refresh(&mut self.columns[place], &air);
         }
         let now = Standing {
             tanks: &self.tanks,
@@ -161,10 +185,44 @@ impl Plant {
             air: &self.air,
         };
         for transmitter in &mut self.transmitters {
-            transmitter.step(seconds, &now);
+            let tank = transmitter.tank();
+            let stands_still = tank.is_some_and(|tank| self.tanks[tank].stands_still);
+            transmitter.step(seconds, &now, stands_still);
         }
         self.links.iter_mut().for_each(Link::draw);
         self.refresh_torn(STEP);
+    }
+
+    /// What transmitters tell of this step: asked for before anybody looks, and before anything is done to them.
+    fn sense(&mut self) {
+        if std::mem::replace(&mut self.is_sensed, true) {
+            return;
+        }
+        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
+            tank.refresh(columns, &self.air);
+        }
+        let now = Standing {
+            tanks: &self.tanks,
+            columns: &self.columns,
+            pipes: &self.pipes,
+            air: &self.air,
+        };
+        for transmitter in &mut self.transmitters {
+            transmitter.sense(STEP.as_secs_f64(), &now);
+        }
+    }
+
+    fn note_watched(&mut self) {
+        self.is_watched.fill(false);
+        let ends = self
+            .pipes
+            .iter()
+            .flat_map(|pipe| [pipe.model.from, pipe.model.to]);
+        let remembering = self.transmitters.iter().filter(|one| one.remembers());
+        let seen = remembering.filter_map(Transmitter::tank);
+        for tank in ends.flatten().map(|end| end.tank).chain(seen) {
+            self.is_watched[tank] = true;
+        }
     }
 
     /// What goes through each pipe in this step.
@@ -190,16 +248,14 @@ impl Plant {
     /// Gateways that tear take the first words anew, where that is due.
     fn refresh_torn(&mut self, step: Duration) {
         let now = self.time();
-        for (place, link) in self.links.iter().enumerate() {
-            let Some(is_due) = link.refreshes(now, step) else {
+        for place in 0..self.links.len() {
+            if self.links[place].refreshes(now, step) != Some(true) {
                 continue;
-            };
-            let of_it = |one: &&mut Transmitter| one.model.output.link == place;
-            for transmitter in self.transmitters.iter_mut().filter(of_it) {
-                if is_due {
-                    transmitter.hold_first_word();
-                }
             }
+            self.sense();
+            let of_it = |one: &&mut Transmitter| one.model.output.link == place;
+            let torn = self.transmitters.iter_mut().filter(of_it);
+            torn.for_each(Transmitter::hold_first_word);
         }
     }
 }
@@ -208,6 +264,7 @@ impl Plant {
 impl Plant {
     /// Turn something to a value in SI units; it holds from the next step on.
     pub fn set(&mut self, tank: usize, setting: Setting, value: f64) {
+        self.sense();
         self.tanks[tank].set(setting, value, &self.air);
     }
 
@@ -217,12 +274,14 @@ impl Plant {
 
     /// The air of the whole plant, in SI units.
     pub fn set_weather(&mut self, weather: Weather, value: f64) {
+        self.sense();
         let mut model = self.air.model;
         match weather {
             Weather::Temperature => model.temperature = kelvin(value),
             Weather::Pressure => model.pressure = AbsolutePressure::pascals(value),
         }
         self.air = Air::new(model, self.air.gravity);
+        self.tanks.iter_mut().for_each(Tank::begin_anew);
     }
 
     pub fn weather(&self, weather: Weather) -> f64 {
@@ -242,10 +301,12 @@ impl Plant {
     }
 
     pub fn set_level(&mut self, tank: usize, level: Length) {
+        self.sense();
         self.tanks[tank].set_level(level);
     }
 
     pub fn inflict(&mut self, transmitter: usize, fault: Fault) {
+        self.sense();
         let now = Standing {
             tanks: &self.tanks,
             columns: &self.columns,
@@ -253,18 +314,23 @@ impl Plant {
             air: &self.air,
         };
         self.transmitters[transmitter].inflict(fault, &now);
+        self.note_watched();
     }
 
     pub fn inflict_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.sense();
         self.tanks[tank].inflict(fault, &self.air);
     }
 
     pub fn mend_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
+        self.sense();
         self.tanks[tank].mend(fault);
     }
 
     pub fn mend(&mut self, transmitter: usize, fault: Fault) {
+        self.sense();
         self.transmitters[transmitter].mend(fault);
+        self.note_watched();
     }
 
     pub fn switch(&mut self, contact: usize, on: bool) {

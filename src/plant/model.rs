@@ -363,3 +363,9 @@ pub enum Space {
     Discrete,
     Coil,
 }
+
+impl Space {
+    pub fn is_bits(self) -> bool {
+        matches!(self, Space::Discrete | Space::Coil)
+    }
+}

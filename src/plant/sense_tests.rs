@@ -111,3 +111,28 @@ fn flow_transmitters_show_what_comes_in_and_what_is_really_drawn() {
     assert_abs_diff_eq!(plant.value(1), 0.01, epsilon = 1e-9);
     assert_abs_diff_eq!(plant.value(2), 0.0);
 }
+
+#[test]
+fn damping_follows_whatever_it_senses() {
+    let ranging = Ranging {
+        zero: metres(0.0),
+        full: None,
+        ranged_for: Some(kilograms_per_cubic_metre(1000.0)),
+    };
+    for senses in [
+        Senses::Level { tank: 0, ranging },
+        Senses::LiquidDensity { tank: 0 },
+        Senses::Outflow { tank: 0 },
+    ] {
+        let mut damped = model(senses);
+        damped.transmitters[0].damping = Duration::from_secs(2);
+        let mut plant = start(damped);
+        plant.advance(Duration::from_secs(10));
+        let before = plant.value(0);
+        plant.set(0, Setting::Density, 1010.0);
+        plant.set(0, Setting::Outflow, 0.01);
+        plant.advance(Duration::from_secs(30));
+        let after = plant.value(0);
+        assert!((after - before).abs() > 0.005, "{before} to {after}");
+    }
+}

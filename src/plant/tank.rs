@@ -103,6 +103,10 @@ pub(super) struct Tank {
     agitation_m: f64,
     swell_m: f64,
     noise: Noise,
+    /// Counts what was done to it and around it: what columns hang on, besides the volume.
+    deeds: u32,
+    /// What stands in it and its lines is what it was a step before.
+    pub stands_still: bool,
 }
 
 impl Tank {
@@ -137,6 +141,8 @@ impl Tank {
             agitation_m: 0.0,
             swell_m: 0.0,
             noise,
+            deeds: 0,
+            stands_still: false,
             model,
         };
         if let HeadspaceModel::Gas(gas) = tank.model.headspace {
@@ -226,6 +232,11 @@ impl Tank {
             self.swell_m *= kept;
             self.swell_m += self.agitation_m * (1.0 - kept * kept).sqrt() * self.noise.next();
         }
+    }
+
+    /// Something was done to it or around it.
+    pub fn begin_anew(&mut self) {
+        self.deeds = self.deeds.wrapping_add(1);
     }
 
     pub fn set_level(&mut self, level: Length) {

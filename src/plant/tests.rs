@@ -291,9 +291,12 @@ fn faults_of_the_transmitter() {
     plant.advance(Duration::from_secs(2));
     assert_abs_diff_eq!(plant.value(0), sound + 20.0, epsilon = 1e-6);
     plant.mend(0, Fault::Drift(0.0));
+    plant.inflict(0, Fault::Scaled(10.0));
+    assert_abs_diff_eq!(next(&mut plant), 10.0 * sound, epsilon = 1e-6);
+    plant.mend(0, Fault::Scaled(1.0));
     plant.inflict(0, Fault::Frozen);
     plant.set_level(0, metres(4.0));
-    assert_abs_diff_eq!(next(&mut plant), sound + 20.0, epsilon = 1e-6);
+    assert_abs_diff_eq!(next(&mut plant), 10.0 * sound, epsilon = 1e-6);
     plant.inflict(0, Fault::Failed);
     assert_eq!(plant.words(0, 1, Space::Input, 0, 1), Some(vec![0x7FF8]));
 }

@@ -9,7 +9,7 @@ use super::model::{Ranging, Senses, TransmitterModel};
 use super::noise::Noise;
 use super::pipe::Pipe;
 use super::tank::{Air, Tank};
-use super::words;
+use super::words::Words;
 
 /// Everything that can be sensed at one moment; the columns of each tank are worked out once for all of them.
 #[derive(Clone, Copy, Debug)]
@@ -38,13 +38,20 @@ pub(super) struct Transmitter {
     frozen: bool,
     failed: Option<Failed>,
     drift_per_s: f64,
+    scaled: f64,
     drifted: f64,
     damped: f64,
     /// 1 − e^(−Δt/τ): by how much of what is missing the damped value follows in a step.
     share: f64,
+    /// What the noise adds at this step.
+    swayed: f64,
     value: f64,
     /// The first word of its number as a gateway that tears it has it.
     held: u16,
+    /// Whether anything that it tells hangs on what was: its damping, or what goes on in its lines.
+    remembers: bool,
+    /// The last look altered nothing: another one at the same would not either.
+    rests: bool,
     noise: Noise,
 }
 
@@ -72,10 +79,14 @@ impl Transmitter {
             frozen: false,
             failed: None,
             drift_per_s: 0.0,
+            scaled: 1.0,
             drifted: 0.0,
             damped: 0.0,
+            swayed: 0.0,
             value: 0.0,
             held: 0,
+            remembers: true,
+            rests: false,
             noise,
         }
     }
@@ -87,43 +98,78 @@ impl Transmitter {
             lines.for_each(|line| line.settle(&now.columns[tank], now.air));
         }
         self.damped = self.sensed(now);
-        self.update();
+        self.draw();
+        self.tell();
+        self.take_stock();
     }
 
-    /// Let time go by.
-    pub fn step(&mut self, seconds: f64, now: &Standing<'_>) {
+    /// Whether it has to look at each step.
+    pub fn remembers(&self) -> bool {
+        self.remembers
+    }
+
+    /// Let time go by. `stands_still`: what presses on it is what it was.
+    pub fn step(&mut self, seconds: f64, now: &Standing<'_>, stands_still: bool) {
+        self.drifted += self.drift_per_s * seconds;
+        self.draw();
+        if self.remembers && !(stands_still && self.rests) {
+            self.look(seconds, now);
+            self.take_stock();
+        }
+    }
+
+    /// What it tells at this moment. One that remembers nothing looks now, which is as good as at each step.
+    pub fn sense(&mut self, seconds: f64, now: &Standing<'_>) {
+        if !self.remembers {
+            self.look(seconds, now);
+        }
+        self.tell();
+    }
+
+    fn look(&mut self, seconds: f64, now: &Standing<'_>) {
+        let felt = |lines: &[Option<Line>; 2]| lines.each_ref().map(pressure_bits);
+        let before = (felt(&self.lines), self.damped.to_bits());
         if let Some(tank) = self.tank() {
             let lines = self.lines.iter_mut().flatten();
             lines.for_each(|line| line.step(seconds, &now.columns[tank], now.air));
         }
-        self.drifted += self.drift_per_s * seconds;
         let sensed = self.sensed(now);
-        // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
-        self.damped += (sensed - self.damped) * self.share;
-        self.update();
+        match self.share < 1.0 {
+            // First order: y ← y + (x − y)·(1 − e^(−Δt/τ)), exact while x stands still.
+            true => self.damped += (sensed - self.damped) * self.share,
+            false => self.damped = sensed,
+        }
+        let after = (felt(&self.lines), self.damped.to_bits());
+        self.rests = before == after && self.drift_per_s == 0.0;
+    }
+
+    /// Something was done to it, or went on in it.
+    fn take_stock(&mut self) {
+        self.remembers = self.share < 1.0 || self.lines.iter().flatten().any(Line::remembers);
     }
 
     /// What its registers hold.
-    pub fn words(&self) -> Vec<u16> {
+    pub fn words(&self) -> Words {
         let output = &self.model.output;
-        words::encode(self.raw(), output.number, output.order)
+        Words::of(self.raw(), output.number, output.order)
     }
 
     /// What of them comes through a link.
-    pub fn words_through(&self, fault: Option<LinkFault>) -> Vec<u16> {
-        let mut words = self.words();
+    pub fn words_through(&self, fault: Option<LinkFault>) -> Words {
+        let mut told = self.words();
+        let words = told.all_mut();
         match fault {
             Some(LinkFault::Swapped) => words.reverse(),
             // Of a number of one word nothing can be torn off.
             Some(LinkFault::Torn(_)) if words.len() > 1 => words[0] = self.held,
             _ => {}
         }
-        words
+        told
     }
 
     /// What a gateway shows of it until the next time.
     pub fn hold_first_word(&mut self) {
-        self.held = self.words()[0];
+        self.held = self.words().all()[0];
     }
 
     /// The value that it tells, in SI units.
@@ -161,7 +207,10 @@ impl Transmitter {
             Fault::Failed => self.failed = Some(Failed::High),
             Fault::FailedLow => self.failed = Some(Failed::Low),
             Fault::Drift(per_s) => self.drift_per_s = per_s,
+            Fault::Scaled(times) => self.scaled = times,
         }
+        self.rests = false;
+        self.take_stock();
     }
 
     /// Mend it; a height, time or rate in the fault means nothing here.
@@ -184,14 +233,22 @@ impl Transmitter {
             Fault::Frozen => self.frozen = false,
             Fault::Failed | Fault::FailedLow => self.failed = None,
             Fault::Drift(_) => (self.drift_per_s, self.drifted) = (0.0, 0.0),
+            Fault::Scaled(_) => self.scaled = 1.0,
+        }
+        self.rests = false;
+        self.take_stock();
+    }
+
+    /// The noise is drawn at each step: a fault does not shift what follows it.
+    fn draw(&mut self) {
+        if self.model.noise != 0.0 {
+            self.swayed = self.noise.next() * self.model.noise;
         }
     }
 
-    fn update(&mut self) {
-        // The noise is drawn in any case: a fault does not shift what follows it.
-        let noise = self.noise.next() * self.model.noise;
+    fn tell(&mut self) {
         if !self.frozen {
-            let value = self.damped + noise;
+            let value = (self.damped + self.swayed) * self.scaled;
             let step = self.model.resolution;
             self.value = match step > 0.0 {
                 true => (value / step).round() * step,
@@ -257,12 +314,15 @@ impl Transmitter {
         truth * (1.0 + self.model.span_error) + self.model.zero_offset + self.drifted
     }
 
-    fn tank(&self) -> Option<usize> {
+    /// The tank whose columns it looks at.
+    pub fn tank(&self) -> Option<usize> {
         match self.model.senses {
             Senses::Gauge { tank, .. }
             | Senses::Absolute { tank, .. }
             | Senses::SealedGauge { tank, .. }
-            | Senses::Differential { tank, .. } => Some(tank),
+            | Senses::Differential { tank, .. }
+            | Senses::LiquidDensity { tank }
+            | Senses::Level { tank, .. } => Some(tank),
             _ => None,
         }
     }
@@ -289,4 +349,8 @@ fn ranged(ranging: Ranging, level_m: f64, columns: &Columns) -> f64 {
         Some(full) => (shown_m - zero_m) / (full.value - zero_m),
         None => shown_m,
     }
+}
+
+fn pressure_bits(line: &Option<Line>) -> u64 {
+    line.as_ref().map_or(0, |line| line.pressure_pa().to_bits())
 }

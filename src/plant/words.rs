@@ -24,27 +24,52 @@ pub enum Order {
     Dcba,
 }
 
+/// The words of one number; four at most.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Words {
+    words: [u16; 4],
+    count: usize,
+}
+
 /// The words of a number. An integer is rounded to the nearest and stays at the end of its range, as the
 /// output of an analogue card does; not-a-number is the lowest of it.
 pub fn encode(value: f64, number: Number, order: Order) -> Vec<u16> {
-    let (bytes, count) = most_significant_first(value, number);
-    let (bytes_exchanged, words_reversed) = match order {
-        Order::Abcd => (false, false),
-        Order::Badc => (true, false),
-        Order::Cdab => (false, true),
-        Order::Dcba => (true, true),
-    };
-    let mut words: Vec<u16> = bytes[..count]
-        .chunks_exact(2)
-        .map(|pair| match bytes_exchanged {
-            false => u16::from(pair[0]) << 8 | u16::from(pair[1]),
-            true => u16::from(pair[1]) << 8 | u16::from(pair[0]),
-        })
-        .collect();
-    if words_reversed {
-        words.reverse();
+    Words::of(value, number, order).all().to_vec()
+}
+
+impl Words {
+    pub fn of(value: f64, number: Number, order: Order) -> Self {
+        let (bytes, count) = most_significant_first(value, number);
+        let (bytes_exchanged, words_reversed) = match order {
+            Order::Abcd => (false, false),
+            Order::Badc => (true, false),
+            Order::Cdab => (false, true),
+            Order::Dcba => (true, true),
+        };
+        let mut words = [0; 4];
+        for (word, pair) in words.iter_mut().zip(bytes[..count].chunks_exact(2)) {
+            *word = match bytes_exchanged {
+                false => u16::from(pair[0]) << 8 | u16::from(pair[1]),
+                true => u16::from(pair[1]) << 8 | u16::from(pair[0]),
+            };
+        }
+        let mut all = Self {
+            words,
+            count: count / 2,
+        };
+        if words_reversed {
+            all.all_mut().reverse();
+        }
+        all
     }
-    words
+
+    pub fn all(&self) -> &[u16] {
+        &self.words[..self.count]
+    }
+
+    pub fn all_mut(&mut self) -> &mut [u16] {
+        &mut self.words[..self.count]
+    }
 }
 
 /// `as` from floating point to integer keeps to the ends of the range; of not-a-number it makes 0, which is

@@ -14,6 +14,8 @@ use std::time::Duration;
 
 const FIRST_WAIT: Duration = Duration::from_millis(500);
 const LONGEST_WAIT: Duration = Duration::from_secs(10);
+/// Words of the largest number.
+const LARGEST_NUMBER: usize = 4;
 
 #[derive(Clone, Debug)]
 pub(super) struct LinkReader {
@@ -52,6 +54,13 @@ impl LinkReader {
         readers.collect()
     }
 
+    /// When there is next something to do for it, at the earliest.
+    pub fn due(&self) -> Option<Duration> {
+        let is_read = !(self.settings.points.is_empty() && self.settings.bits.is_empty());
+        let asked = self.times_out.into_iter().chain(self.arrives).min();
+        is_read.then(|| asked.unwrap_or(self.next))
+    }
+
     /// Reads if that is due, and tells what there is to tell.
     pub fn read(&mut self, now: Duration, plant: &Plant, mut tell: impl FnMut(Input<'_>)) {
         if self.settings.points.is_empty() && self.settings.bits.is_empty() {
@@ -75,14 +84,14 @@ impl LinkReader {
             self.next += self.settings.poll_every.max(plant::STEP);
         }
         if now < self.quiet_until {
-            self.fill(|_| Answer::Silence);
+            self.fill(|_, _| Err(Answer::Silence));
             return tell(Input::Read(&self.samples, &self.contacts));
         }
         let (link, mut answered, mut is_reset) = (self.place, false, false);
-        self.fill(|at| {
-            let answer = plant.answer(link, at.device, at.space, at.address, at.count);
-            is_reset |= answer == Answer::Reset;
-            answered |= !matches!(answer, Answer::Silence | Answer::Reset);
+        self.fill(|at, words| {
+            let answer = plant.read(link, at.device, at.space, at.address, words);
+            is_reset |= answer == Err(Answer::Reset);
+            answered |= !matches!(answer, Err(Answer::Silence | Answer::Reset));
             answer
         });
         let delay = plant.delay(link);
@@ -94,7 +103,7 @@ impl LinkReader {
             self.go_down(now, trouble.to_owned(), &mut tell);
             tell(Input::Read(&self.samples, &self.contacts));
         } else if !answered || delay >= self.settings.timeout {
-            self.fill(|_| Answer::Silence);
+            self.fill(|_, _| Err(Answer::Silence));
             self.times_out = Some(now + self.settings.timeout);
         } else if !delay.is_zero() {
             self.arrives = Some(now + delay);
@@ -125,19 +134,25 @@ impl LinkReader {
         }
     }
 
-    fn fill(&mut self, mut ask: impl FnMut(At) -> Answer) {
+    /// `ask` fills in the words, or says what is answered instead.
+    fn fill(&mut self, mut ask: impl FnMut(At, &mut [u16]) -> Result<(), Answer>) {
         self.samples.clear();
         self.contacts.clear();
         for point in &self.settings.points {
+            let mut words = [0; LARGEST_NUMBER];
+            let words = &mut words[..usize::from(point.number.words())];
+            let answer = ask(At::point(point), words);
             self.samples.push(Sample {
                 transmitter: point.transmitter,
-                raw: number(ask(At::point(point)), point),
+                raw: number(answer.map(|()| &*words), point),
             });
         }
         for bit in &self.settings.bits {
+            let mut word = [0];
+            let answer = ask(At::bit(bit), &mut word);
             self.contacts.push(ContactSample {
                 contact: bit.contact,
-                bit: state(ask(At::bit(bit)), bit),
+                bit: state(answer.map(|()| word[0]), bit),
             });
         }
     }
@@ -148,7 +163,6 @@ struct At {
     device: u8,
     space: plant::Space,
     address: u16,
-    count: u16,
 }
 
 impl At {
@@ -157,7 +171,6 @@ impl At {
             device: point.device,
             space: space(point.register.space),
             address: point.register.address,
-            count: point.number.words(),
         }
     }
 
@@ -166,7 +179,6 @@ impl At {
             device: bit.device,
             space: space(bit.register.space),
             address: bit.register.address,
-            count: 1,
         }
     }
 }
@@ -180,23 +192,17 @@ fn space(space: Space) -> plant::Space {
     }
 }
 
-fn number(answer: Answer, point: &Point) -> Result<f64, Fault> {
-    match answer {
-        Answer::Words(words) => {
-            registers::decode(&words, point.number, point.order).ok_or(Fault::NoAnswer)
-        }
-        other => Err(fault(&other)),
-    }
+fn number(answer: Result<&[u16], Answer>, point: &Point) -> Result<f64, Fault> {
+    let words = answer.map_err(|answer| fault(&answer))?;
+    registers::decode(words, point.number, point.order).ok_or(Fault::NoAnswer)
 }
 
-fn state(answer: Answer, bit: &Bit) -> Result<bool, Fault> {
-    match (answer, bit.bit) {
-        (Answer::Words(words), Some(place)) => words
-            .first()
-            .map(|word| word >> place & 1 == 1)
-            .ok_or(Fault::NoAnswer),
-        (Answer::Bits(bits), _) => bits.first().copied().ok_or(Fault::NoAnswer),
-        (other, _) => Err(fault(&other)),
+fn state(answer: Result<u16, Answer>, bit: &Bit) -> Result<bool, Fault> {
+    let word = answer.map_err(|answer| fault(&answer))?;
+    match bit.bit {
+        _ if space(bit.register.space).is_bits() => Ok(word != 0),
+        Some(place) => Ok(word >> place & 1 == 1),
+        None => Err(Fault::NoAnswer),
     }
 }
 

@@ -19,6 +19,7 @@ use crate::site::Site;
 use crate::site::problem::{Problem, Problems};
 use jiff::SignedDuration;
 use jiff::tz::TimeZone;
+use std::ops::ControlFlow;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -37,10 +38,20 @@ pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
 }
 
 pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
-    Ok(play_seen(site, script, keep, |_| {})?.trace)
+    play_until(site, script, keep, |_| false)
 }
 
-/// Plays it, and shows everything as it stands: so often, and at the end.
+/// Plays a script to its end, or until what was seen is enough.
+pub fn play_until(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    is_enough: impl Fn(&Trace) -> bool,
+) -> Result<Trace, Problems> {
+    Ok(play_seen(site, script, keep, |watch| is_enough(&watch.trace))?.trace)
+}
+
+/// Plays it, and shows everything as it stands: about so often, and at the end.
 pub fn look_on(
     site: &Site,
     script: &Script,
@@ -53,17 +64,18 @@ pub fn look_on(
             next = watch.now.up + every;
             look(&watch.engine.snapshot());
         }
+        false
     })?;
     look(&watch.engine.snapshot());
     Ok(())
 }
 
-/// `seen` looks on after each of the plant's steps.
+/// `seen` looks on after each read, and says whether that is enough.
 fn play_seen(
     site: &Site,
     script: &Script,
     keep: Keep,
-    mut seen: impl FnMut(&Watch),
+    mut seen: impl FnMut(&Watch) -> bool,
 ) -> Result<Watch, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
@@ -85,16 +97,35 @@ fn play_seen(
         for link in &mut links {
             link.read(up, &plant, |input| watch.step(input, &plant));
         }
-        if up >= last {
+        if up >= last || seen(&watch) {
             return Ok(watch);
         }
-        seen(&watch);
-        let mut outside = Vec::new();
-        plant.advance_under(STEP, |plant| outside.extend(timeline.apply(plant)));
+        let (mut outside, mut before) = (Vec::new(), up);
+        // Until then neither a link nor the engine has anything to do.
+        let due = links.iter().filter_map(LinkReader::due);
+        let due = due.chain(watch.engine.due()).chain([last]);
+        let until = due.min().unwrap_or(last).max(up + STEP);
+        plant.advance_while(whole_steps(until - up), |plant| {
+            before = plant.time();
+            outside.extend(timeline.apply(plant));
+            match outside.is_empty() {
+                true => ControlFlow::Continue(()),
+                false => ControlFlow::Break(()),
+            }
+        });
+        if !outside.is_empty() && before > up {
+            watch.pass_to(before, &plant);
+        }
         for due in outside {
             watch.take(due, &plant);
         }
     }
+}
+
+/// Rounded up.
+fn whole_steps(time: Duration) -> Duration {
+    let steps = time.as_nanos().div_ceil(STEP.as_nanos());
+    STEP * u32::try_from(steps).unwrap_or(u32::MAX)
 }
 
 /// The engine, and what is written down of it.

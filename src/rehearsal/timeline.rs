@@ -151,6 +151,8 @@ pub struct Timeline {
     due: Vec<Due>,
     ramps: Vec<Ramp>,
     growths: Vec<Growth>,
+    /// When the first of what is due is due.
+    next: Option<Duration>,
     last: Option<Duration>,
 }
 
@@ -175,6 +177,7 @@ struct Growth {
 impl Timeline {
     pub(super) fn new(due: Vec<Due>, last: Option<Duration>) -> Self {
         Self {
+            next: first(&due),
             due,
             ramps: Vec::new(),
             growths: Vec::new(),
@@ -197,9 +200,14 @@ impl Timeline {
     pub fn apply(&mut self, plant: &mut Plant) -> Vec<Outside> {
         let now = plant.time();
         let mut asked = Vec::new();
+        let is_quiet = self.ramps.is_empty() && self.growths.is_empty();
+        if is_quiet && self.next.is_none_or(|next| next > now) {
+            return asked;
+        }
         while let Some((time, deed)) = self.next_due(now) {
             self.carry_out(time, deed, plant, &mut asked);
         }
+        self.next = first(&self.due);
         self.move_ramps(now, plant);
         asked
     }
@@ -300,6 +308,10 @@ impl Timeline {
         self.growths
             .retain(|growth| now < growth.start + growth.over);
     }
+}
+
+fn first(due: &[Due]) -> Option<Duration> {
+    due.iter().map(|due| due.time).min()
 }
 
 impl Ramp {

@@ -297,7 +297,7 @@ pub static KEYS: &[Key] = &[
     key("tank.checks", "jump", Table("tank.checks.jump"), "{ fill_at_most = \"40 m3/h\", draw_at_most = \"60 m3/h\" }", "the level cannot move faster than the streams"),
     key("tank.checks", "plugging", Table("tank.checks.plugging"), "{}", "the lines are known to be clear: their noise is learnt, and watched"),
     key("tank.checks", "frozen", Table("tank.checks.frozen"), "{ after = \"10 min\" }", "how long a transmitter's number may stand; as long as its own noise lets it, if left out"),
-    not_yet("tank.checks", "spike"),
+    key("tank.checks", "spike", Table("tank.checks.spike"), "{}", "one wild sample makes the level uncertain for that sample, and is counted"),
     key("tank.checks", "idle", Table("tank.checks.idle"), "{ when = \"P-101 off\", moves_at_most = \"5 L/h\" }", "when nothing flows, and what the tank may lose then"),
     key("tank.checks.idle", "when", Texts, "\"P-101 off\"", "a condition, or a list that holds all at once, while nothing flows; as the streams say, if left out"),
     key("tank.checks.idle", "moves_at_most", Quantity(Flow), "\"5 L/h\"", "what the tank may gain or lose unseen").above_zero(),

@@ -4,7 +4,7 @@ use super::quality::{self, QualityForm};
 use super::{known, time};
 use crate::engine::Reading;
 use crate::engine::forecast::Forecast;
-use crate::engine::snapshot::{CorrectionView, TankView};
+use crate::engine::snapshot::{Budget, CorrectionView, TankView};
 use crate::quantity::ZERO_CELSIUS_K;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -128,14 +128,19 @@ impl NextLimitForm {
 impl ReadingForm {
     pub fn of(tank: &TankView) -> Self {
         let product = tank.product.as_deref();
-        Self::new(&tank.name, product, tank.corrected.as_ref(), &tank.reading)
+        Self::new(
+            &tank.name,
+            product,
+            tank.corrected.as_ref(),
+            (&tank.reading, &tank.budget),
+        )
     }
 
     pub fn new(
         tank: &str,
         product: Option<&str>,
         corrected: Option<&CorrectionView>,
-        reading: &Reading,
+        (reading, budget): (&Reading, &Budget),
     ) -> Self {
         // Without a pressure there is no reading: a density by itself would look like one.
         let measured = reading.differential_pressure.is_some();
@@ -184,7 +189,7 @@ impl ReadingForm {
             differential_pressure_pa: reading
                 .differential_pressure
                 .and_then(|difference| known(difference.0.value)),
-            uncertainty: UncertaintyForm::new(reading),
+            uncertainty: UncertaintyForm::new(reading, budget),
             terms_pa: reading.terms.map(|terms| TermsForm {
                 liquid_column: known(terms.liquid_column.0.value),
                 gas_column: known(terms.gas_column.0.value),
@@ -196,7 +201,7 @@ impl ReadingForm {
 }
 
 impl UncertaintyForm {
-    fn new(reading: &Reading) -> Self {
+    fn new(reading: &Reading, budget: &Budget) -> Self {
         Self {
             coverage: COVERAGE,
             level_m: reading
@@ -206,8 +211,7 @@ impl UncertaintyForm {
                 .volume_uncertainty
                 .and_then(|volume| known(volume.value)),
             mass_kg: reading.mass_uncertainty.and_then(|mass| known(mass.value)),
-            budget: reading
-                .budget
+            budget: budget
                 .lines()
                 .iter()
                 .map(|line| BudgetLine {

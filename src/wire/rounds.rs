@@ -123,9 +123,11 @@ pub struct RoundsForm {
     /// The newest entry.
     pub last: Option<EntryForm>,
     pub chart: ChartForm,
-    /// The correction that the entries suggest; null of fewer than three. It is applied by a person, in the
-    /// site file.
+    /// The correction that the entries suggest; null of fewer than three, and where the tank has several hookups. It is
+    /// applied by a person, in the site file.
     pub suggestion: Option<SuggestionForm>,
+    /// Of several hookups those of each.
+    pub suggestions: Vec<SuggestionForm>,
 }
 
 /// The same with the newest entries one by one.
@@ -198,6 +200,8 @@ pub struct ChartForm {
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "suggestion")]
 pub struct SuggestionForm {
+    /// Which one it is for, where the tank has several.
+    pub hookup: Option<String>,
     pub entries: usize,
     pub gain: f64,
     /// Null where the entries are too alike in level, and the gain is taken to be 1.
@@ -215,6 +219,11 @@ pub struct SuggestionForm {
 impl RoundsForm {
     pub fn new(rounds: &RoundsView) -> Self {
         let chart = &rounds.chart;
+        let suggested = |of_several: bool| {
+            let all = rounds.suggestions.iter();
+            let them = all.filter(move |one| one.hookup.is_some() == of_several);
+            them.map(SuggestionForm::new)
+        };
         Self {
             every_s: rounds.every.map(|every| every.as_secs_f64()),
             due: rounds.due.map(time),
@@ -228,7 +237,8 @@ impl RoundsForm {
                 ewma_run_length: chart.ewma_run_length,
                 signal: chart.signal.map(side),
             },
-            suggestion: rounds.suggestion.as_ref().map(SuggestionForm::new),
+            suggestion: suggested(false).next(),
+            suggestions: suggested(true).collect(),
         }
     }
 }
@@ -285,6 +295,7 @@ impl ChartedForm {
 impl SuggestionForm {
     fn new(suggestion: &Suggestion) -> Self {
         Self {
+            hookup: suggestion.hookup.as_ref().map(ToString::to_string),
             entries: suggestion.entries,
             gain: suggestion.gain,
             gain_standard_error: suggestion.gain_standard_error,

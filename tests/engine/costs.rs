@@ -10,6 +10,7 @@ use standpipe::engine::checks::monitor::NoiseMonitor;
 use standpipe::engine::checks::recurrence::Recurrence;
 use standpipe::engine::checks::redundant::PairWatch;
 use standpipe::engine::checks::signal::SignalWatch;
+use standpipe::engine::checks::spike::SpikeWatch;
 use standpipe::quantity::Timestamp;
 use std::time::{Duration, Instant};
 
@@ -22,7 +23,8 @@ fn the_memory_of_a_check_is_what_its_head_says() {
         ("lines", size_of::<LinesWatch>(), 1500),
         ("pair", size_of::<PairWatch>(), 200),
         ("noise", size_of::<NoiseMonitor>(), 200),
-        ("idle, beside its points", size_of::<IdleWatch>(), 250),
+        ("idle, beside its points", size_of::<IdleWatch>(), 1300),
+        ("spike", size_of::<SpikeWatch>(), 300),
         ("outside, beside its points", size_of::<OutsideWatch>(), 200),
     ] {
         assert!(bytes <= most, "{name}: {bytes} bytes");
@@ -49,6 +51,7 @@ fn a_sample_costs_less_than_a_microsecond() {
             IdleWatch::default(),
         );
         let (mut outside, mut noise) = (OutsideWatch::default(), NoiseMonitor::default());
+        let mut spike = SpikeWatch::default();
         let terms = Terms {
             poll_every: Duration::from_secs(1),
             after: None,
@@ -62,6 +65,7 @@ fn a_sample_costs_less_than_a_microsecond() {
             };
             frozen.take(up, *value, terms);
             noise.take(now, Some(*value), 1);
+            spike.take(up, *value, |_| 1.0);
             if second % 5 == 0 {
                 lines.take(LineBlock {
                     up,
@@ -73,6 +77,7 @@ fn a_sample_costs_less_than_a_microsecond() {
                 });
                 idle.take(Some(RestBlock {
                     up,
+                    hour: (second / 3600 % 24) as u8,
                     mass_kg: *value,
                     ambient_k: Some(285.0),
                 }));

@@ -188,3 +188,119 @@ fn without_a_headspace_transmitter_a_dead_line_is_told_but_not_which() {
         );
     }
 }
+
+/// Six hours of sound lines with a pressure swing of ten σ every half hour and a filling or drawing between, then a
+/// fault; after how many swings of the headspace and of the level, counted together, it is told.
+fn swings_until_told(seed: u64, plugged_high: bool) -> (u32, Fault) {
+    const NOISE_PA: f64 = 100.0;
+    let (mut chance, mut watch) = (Chance::new(seed), LinesWatch::default());
+    let (mut level_m, mut gas_pa) = (2.0, 20_000.0);
+    let mut trapped = None;
+    let mut swings = 0;
+    for block in 0..14_400_u32 {
+        let (hour, within) = (block / 720, block % 720);
+        // Up for an hour, down for the next.
+        let sign = if hour % 2 == 0 { 1.0 } else { -1.0 };
+        // A swing is at least ten σ of a period's mean, beyond what the noise takes off it.
+        if within % 360 == 180 {
+            gas_pa += sign * 14.0 * NOISE_PA;
+            swings += u32::from(trapped.is_some());
+        }
+        if (0..60).contains(&(within % 360)) {
+            level_m += sign * 0.004;
+            swings += u32::from(trapped.is_some() && within % 360 == 59);
+        }
+        let (high, low) = (gas_pa + PER_METRE * level_m, gas_pa);
+        if block == 4320 {
+            trapped = Some((high, low));
+        }
+        let truth = match trapped {
+            None => high - low,
+            Some((trapped, _)) if plugged_high => trapped - low,
+            Some((_, trapped)) => high - trapped,
+        };
+        watch.take(LineBlock {
+            up: Duration::from_secs_f64(BLOCK_S * f64::from(block)),
+            difference_pa: truth + NOISE_PA * chance.normal(),
+            headspace_pa: Some(gas_pa + NOISE_PA * chance.normal()),
+            head_pa: Some(PER_METRE * level_m),
+            source: 1,
+            fastest_pa_s: Some(0.001 * PER_METRE),
+        });
+        let side = watch.finding(Reference::Headspace);
+        let side = side
+            .map(|(fault, ..)| fault)
+            .filter(|fault| matches!(fault, Fault::HighSidePlugged | Fault::LowSidePlugged));
+        if let Some(fault) = side {
+            assert!(trapped.is_some(), "seed {seed}: {fault:?} in sound lines");
+            return (swings, fault);
+        }
+    }
+    panic!("seed {seed}: not told");
+}
+
+/// A plugged high side shows in swings of either kind, a plugged low side in those of the headspace alone, of which
+/// every second swing is one.
+#[test]
+fn a_side_that_plugs_is_told_within_three_swings_that_show_it() {
+    for seed in 0..50 {
+        let (swings, fault) = swings_until_told(seed, true);
+        assert_eq!(fault, Fault::HighSidePlugged, "seed {seed}");
+        assert!(swings <= 3, "seed {seed}: {swings}");
+        let (swings, fault) = swings_until_told(seed, false);
+        assert_eq!(fault, Fault::LowSidePlugged, "seed {seed}");
+        assert!(swings <= 6, "seed {seed}: {swings}");
+    }
+}
+
+/// Entries eight hours apart in a tank whose flow nobody knows, filled and drawn between them.
+fn seen_at_the_glass(seed: u64, line: Line, sigma_m: f64) -> Option<Fault> {
+    let (mut chance, mut watch) = (Chance::new(seed), LinesWatch::default());
+    let mut level_m: f64 = 2.0;
+    let trapped = PER_METRE * level_m;
+    for block in 0..5760 * 6_u32 {
+        if block % 5760 == 0 {
+            let head_pa = PER_METRE * (level_m + sigma_m * chance.normal());
+            let up = Duration::from_secs_f64(BLOCK_S * f64::from(block));
+            watch.saw(up, head_pa, PER_METRE * sigma_m);
+        }
+        let rate_m = if block / 5760 % 2 == 0 { 1e-4 } else { -1.2e-4 };
+        level_m += rate_m;
+        let truth = match line {
+            Line::BothPlugged => trapped,
+            Line::Equaliser(share) => share * PER_METRE * level_m,
+            _ => PER_METRE * level_m,
+        };
+        watch.take(LineBlock {
+            up: Duration::from_secs_f64(BLOCK_S * f64::from(block)),
+            difference_pa: truth + 20.0 * chance.normal(),
+            headspace_pa: None,
+            head_pa: None,
+            source: u8::MAX,
+            fastest_pa_s: Some(0.001 * PER_METRE),
+        });
+    }
+    watch.finding(Reference::Headspace).map(|(fault, ..)| fault)
+}
+
+#[test]
+fn entries_of_rounds_tell_the_movement_that_nothing_else_tells() {
+    for seed in 0..50 {
+        let sigma_m = 0.005;
+        let plugged = seen_at_the_glass(seed, Line::BothPlugged, sigma_m);
+        assert_eq!(plugged, Some(Fault::LinePlugged), "seed {seed}");
+        let passing = seen_at_the_glass(seed, Line::Equaliser(0.4), sigma_m);
+        assert_eq!(passing, Some(Fault::EqualiserPassing), "seed {seed}");
+        assert_eq!(
+            seen_at_the_glass(seed, Line::Clear, sigma_m),
+            None,
+            "seed {seed}"
+        );
+        // Ten times what an entry is uncertain by is more than what moved.
+        assert_eq!(
+            seen_at_the_glass(seed, Line::BothPlugged, 0.2),
+            None,
+            "seed {seed}"
+        );
+    }
+}

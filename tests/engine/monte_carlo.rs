@@ -12,7 +12,7 @@ use rand_pcg::Pcg64;
 use standpipe::engine::TransmitterId;
 use standpipe::engine::plan::{Hookup, Leg, LegFill, LiquidPlan, Plan, TransmitterPlan};
 use standpipe::engine::tank::{Stated, Working, contents};
-use standpipe::physics::budget::COVERAGE;
+use standpipe::physics::budget::{Budget, COVERAGE};
 use standpipe::physics::liquid::{Gas, Liquid};
 use standpipe::physics::vessel::{Shape, StrappingTable, Vessel};
 use standpipe::quantity::{Length, cubic_metres, kilograms_per_mole, metres};
@@ -41,14 +41,14 @@ fn budgets_are_what_chance_makes() {
             // Written so that a value that is not a number counts as wrong.
             let agree = (drawn / budgeted - 1.0).abs() < APART;
             if !agree {
-                let lines = spread.working.budget.lines();
+                let lines = spread.budget.lines();
                 wrong.push(format!(
                     "{}: {what} drawn {drawn}, budgeted {budgeted}: {lines:#?}",
                     scene.name
                 ));
             }
         }
-        let names: Vec<&str> = (spread.working.budget.lines().iter())
+        let names: Vec<&str> = (spread.budget.lines().iter())
             .map(|line| line.input)
             .collect();
         for due in scene.lines.iter().filter(|due| !names.contains(due)) {
@@ -62,7 +62,7 @@ fn budgets_are_what_chance_makes() {
 type Three = [f64; 3];
 
 struct Spread {
-    working: Working,
+    budget: Budget,
     budgeted: Three,
     drawn: Vec<Three>,
 }
@@ -81,7 +81,8 @@ impl Spread {
             .iter()
             .map(|t| scene.shown(&t.tag))
             .collect();
-        let (working, _) = worked_out(&plan, &shown, scene.name);
+        let mut budget = Budget::default();
+        let (working, _) = worked_out(&plan, &shown, scene.name, &mut budget);
         let level = working.level.expect("a level");
         let budgeted = contents(&plan.tanks[0], &working, level);
         let mut chance = Chance {
@@ -91,7 +92,7 @@ impl Spread {
         let drawn = (0..DRAWS)
             .map(|_| {
                 let (plan, shown) = chance.draw(scene, &plan, &shown);
-                worked_out(&plan, &shown, scene.name).1
+                worked_out(&plan, &shown, scene.name, &mut Budget::default()).1
             })
             .collect();
         Self {
@@ -100,7 +101,7 @@ impl Spread {
                 budgeted.volume_uncertainty.value,
                 budgeted.mass_uncertainty.value,
             ],
-            working,
+            budget,
             drawn,
         }
     }
@@ -117,13 +118,13 @@ impl Spread {
     }
 }
 
-fn worked_out(plan: &Plan, shown: &[f64], name: &str) -> (Working, Three) {
+fn worked_out(plan: &Plan, shown: &[f64], name: &str, budget: &mut Budget) -> (Working, Three) {
     let tank = &plan.tanks[0];
     let mut stated = Stated::new(plan);
     for (place, value) in shown.iter().enumerate() {
         stated.set(plan, TransmitterId(place as u32), *value);
     }
-    let working = Working::of(plan, tank, &tank.hookups[0], &stated, None);
+    let working = Working::with_budget(plan, tank, &tank.hookups[0], &stated, None, budget);
     let level = working
         .level
         .unwrap_or_else(|| panic!("{name}: no level: {:?}", working.reasons));

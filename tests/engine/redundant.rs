@@ -57,3 +57,38 @@ fn a_drift_is_told_before_it_is_a_disagreement() {
         assert!(matches!(drifts, Pair::Drifts(_)), "seed {seed}: {drifts:?}");
     }
 }
+
+/// Days 0 to `until` of a drift that begins after five days, with a restart at each noon that what was kept outlives or
+/// not.
+fn restarted(seed: u64, until: u64, keeps: bool) -> Pair {
+    let (mut chance, mut wander) = (Chance::new(seed), Damped::new(0.999));
+    let mut watch = PairWatch::default();
+    for block in 0..until * 17_280 {
+        let day = block as f64 / 17_280.0;
+        let difference_m = 0.001
+            + 0.0015 * (day - 5.0).max(0.0)
+            + 0.0005 * wander.next(&mut chance)
+            + 0.002 * chance.normal();
+        watch.take(Duration::from_secs(5 * block), difference_m, 0.005);
+        if block % 17_280 == 8640 {
+            let kept = watch.memory(7);
+            let text = serde_json::to_string(&kept).expect("it can be written");
+            let back = serde_json::from_str(&text).expect("it can be read");
+            watch = match keeps {
+                true => PairWatch::restored(&back),
+                false => PairWatch::default(),
+            };
+        }
+    }
+    watch.shows()
+}
+
+/// Three days are learnt over daily restarts, and the drift is summed over them.
+#[test]
+fn what_was_normal_outlives_a_restart() {
+    for seed in 0..10 {
+        let drifts = restarted(seed, 10, true);
+        assert!(matches!(drifts, Pair::Drifts(_)), "seed {seed}: {drifts:?}");
+        assert_eq!(restarted(seed, 10, false), Pair::Agrees, "seed {seed}");
+    }
+}

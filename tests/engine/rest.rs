@@ -28,6 +28,7 @@ fn rest(seed: u64, hours: u64, loss_l_h: f64) -> IdleWatch {
             20_000.0 - loss_l_h * hour + 10.0 * noise.next(&mut chance) + 5.0 * 1.0 * 1.02 * warmth;
         watch.take(Some(RestBlock {
             up: Duration::from_secs(5 * block),
+            hour: (block / 720 % 24) as u8,
             mass_kg,
             ambient_k: Some(285.0 + 5.0 * warmth),
         }));
@@ -153,5 +154,47 @@ fn what_follows_the_air_is_found_and_what_does_not_is_left_alone() {
         // A transmitter between two ports does not know the air outside.
         let closed = outside(seed, 0.0, 1.0);
         assert_eq!(closed.findings(Some(3.0), false).count(), 0);
+    }
+}
+
+/// Days that lose 30 L/h from 0 to 8 h, when it rests, and on the last of them so much more.
+fn nights(seed: u64, days: u64, more_l_h: f64) -> Option<(Confidence, String)> {
+    let (mut chance, mut watch) = (Chance::new(seed), IdleWatch::default());
+    let mut found = None;
+    for block in 0..days * 17_280 {
+        let (day, hour) = (block / 17_280, block / 720 % 24);
+        if hour >= 9 {
+            watch.take(None);
+            continue;
+        }
+        let more_l_h = if day + 1 == days { more_l_h } else { 0.0 };
+        let lost_kg = (30.0 + more_l_h) * (block % 17_280) as f64 / 720.0;
+        watch.take(Some(RestBlock {
+            up: Duration::from_secs(5 * block),
+            hour: hour as u8,
+            mass_kg: 20_000.0 - lost_kg + 2.0 * chance.normal(),
+            ambient_k: Some(285.0),
+        }));
+        if day + 1 == days
+            && let Some((_, confidence, text)) = watch.finding(&TERMS)
+        {
+            found = Some((confidence, text));
+        }
+    }
+    found
+}
+
+/// What comes again each night is told, but as possible only; what is more than that may become probable.
+#[test]
+fn a_loss_that_is_usual_at_its_hours_stays_possible() {
+    for seed in 0..10 {
+        let (first, text) = nights(seed, 1, 0.0).expect("30 L/h");
+        assert_eq!(first, Confidence::Probable, "{text}");
+        assert!(!text.contains("usual"), "{text}");
+        let (usual, text) = nights(seed, 6, 0.0).expect("30 L/h");
+        assert_eq!(usual, Confidence::Possible, "{text}");
+        assert!(text.contains("is usual at these hours"), "{text}");
+        let (more, text) = nights(seed, 6, 60.0).expect("90 L/h");
+        assert_eq!(more, Confidence::Probable, "{text}");
     }
 }

@@ -311,8 +311,9 @@ fn three_entries_spread_in_level_suggest_a_correction() {
     let suggestion = rig
         .tank("clearwell")
         .rounds
-        .suggestion
-        .clone()
+        .suggestions
+        .first()
+        .cloned()
         .expect("three entries");
     // entry = 1.01·reading + 0.010 m, by the three points.
     assert!((suggestion.gain - 1.01025).abs() < 1e-4, "{suggestion:?}");

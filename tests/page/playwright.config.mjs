@@ -14,6 +14,6 @@ export default defineConfig({
     launchOptions: { executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: ["--no-sandbox", "--disable-lcd-text", "--font-render-hinting=none"] },
   },
   // By the same Chromium and fonts all dots are alike but for the odd edge of a letter: a hundred may differ, by a
-  // fifth in colour.
-  expect: { toHaveScreenshot: { maxDiffPixels: 100, threshold: 0.2, animations: "disabled" } },
+  // twentieth in colour.
+  expect: { toHaveScreenshot: { maxDiffPixels: 100, threshold: 0.05, animations: "disabled" } },
 });

@@ -133,6 +133,7 @@ fn clearwell() -> TankView {
         title: "Clear water tank".into(),
         frame: frame(4.0, 5.0),
         reading: good(),
+        budget: budget(),
         corrected: Some(CorrectionView {
             by: Some("Ada".into()),
             until: Some(jiff::civil::date(2027, 3, 4)),
@@ -217,6 +218,7 @@ fn north() -> TankView {
         title: "Raw water <north>".into(),
         frame: frame(3.0, 3.0),
         reading: bad(7, Reason::NoAnswer),
+        budget: Budget::default(),
         corrected: None,
         last_good: Some("2026-03-04T05:00:00Z".parse().expect("a time")),
         alarms: vec![low, alarm("MEASUREMENT", AlarmState::Unacknowledged, false)],
@@ -260,11 +262,10 @@ pub fn bad(number: u64, reason: Reason) -> Reading {
         volume_uncertainty: None,
         mass_uncertainty: None,
         terms: None,
-        budget: Budget::default(),
     }
 }
 
-fn good() -> Reading {
+fn budget() -> Budget {
     let mut budget = Budget::default();
     let in_metres = Sensitivity {
         level_m: 1.0,
@@ -272,6 +273,10 @@ fn good() -> Reading {
     };
     budget.add("liquid density", 0.002, in_metres);
     budget.add("elevations", 0.001, in_metres);
+    budget
+}
+
+fn good() -> Reading {
     Reading {
         number: 61,
         quality: Quality::Good,
@@ -288,7 +293,7 @@ fn good() -> Reading {
         rate: Some(quantity::metres_per_second(-0.0005)),
         net_flow: Some(quantity::cubic_metres_per_second(-0.0069)),
         differential_pressure: Some(DifferentialPressure::pascals(-27_687.0)),
-        level_uncertainty: Some(budget.expanded()),
+        level_uncertainty: Some(budget().expanded().level),
         volume_uncertainty: Some(quantity::cubic_metres(f64::NAN)),
         mass_uncertainty: None,
         terms: Some(Terms {
@@ -297,7 +302,6 @@ fn good() -> Reading {
             high_leg: DifferentialPressure::pascals(7_840.0),
             low_leg: DifferentialPressure::pascals(-66_056.0),
         }),
-        budget,
         ..bad(61, Reason::NoAnswer)
     }
 }

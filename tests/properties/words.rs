@@ -198,7 +198,6 @@ fn numbers(reading: &Reading) -> Vec<(&'static str, Option<f64>)> {
         ),
         ("U(level)", reading.level_uncertainty.map(|x| x.value)),
         ("U(volume)", reading.volume_uncertainty.map(|x| x.value)),
-        ("U(budget)", Some(reading.budget.expanded().value)),
     ];
     let terms = reading.terms;
     numbers.extend([
@@ -215,7 +214,13 @@ fn numbers(reading: &Reading) -> Vec<(&'static str, Option<f64>)> {
 
 fn sound(snapshot: &Snapshot, plan: &Plan) -> Result<(), TestCaseError> {
     for (tank, plan) in snapshot.tanks.iter().zip(&plan.tanks) {
-        for (name, number) in numbers(&tank.reading) {
+        let expanded = tank.budget.expanded();
+        let budget = [
+            ("U(level) by its budget", Some(expanded.level.value)),
+            ("U(volume) by its budget", Some(expanded.volume.value)),
+            ("U(mass) by its budget", Some(expanded.mass.value)),
+        ];
+        for (name, number) in numbers(&tank.reading).into_iter().chain(budget) {
             let finite = number.is_none_or(f64::is_finite);
             prop_assert!(finite, "{} of {} is {number:?}", name, tank.name);
         }

@@ -126,7 +126,12 @@ pub fn budgets_of_the_balance_by_the_guide_s_equation() {
             .all(|pair| pair[0].level >= pair[1].level);
         assert!(sorted, "{}: largest first", row.place());
         let expanded = row.number("expanded_level_m");
-        row.check_relative("U", budget.expanded().value, expanded, DIFFERENCE_TOLERANCE);
+        row.check_relative(
+            "U",
+            budget.expanded().level.value,
+            expanded,
+            DIFFERENCE_TOLERANCE,
+        );
     }
 }
 
@@ -206,7 +211,7 @@ pub fn parts_add_up_as_in_the_guide_s_end_gauge() {
         row.mark_met();
         budget.add("part", row.number("part_nm"), level(1.0));
     }
-    let combined_nm = budget.expanded().value / COVERAGE;
+    let combined_nm = budget.expanded().level.value / COVERAGE;
     rows[0].check_relative("uc", combined_nm, rows[0].number("uc_nm"), 1e-10);
     rows[0].check_absolute("uc", combined_nm, rows[0].number("printed_uc_nm"), 0.5);
 }
@@ -235,7 +240,7 @@ pub fn correlated_inputs_as_in_the_guide_s_thermometer() {
         correction_c += weight(row) * row.number("correction_c");
         budget.add("observation", row.number("s_c"), level(weight(row)));
     }
-    let combined_c = budget.expanded().value / COVERAGE;
+    let combined_c = budget.expanded().level.value / COVERAGE;
     first.check_relative("b", correction_c, first.number("b_30_c"), 1e-9);
     first.check_absolute("b", correction_c, first.number("printed_b_30_c"), 5e-5);
     first.check_relative("u", combined_c, first.number("u_b_30_c"), 1e-9);

@@ -55,7 +55,12 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         let product = tank.product().map(|product| &*product.name);
         let corrected = state.correction(tank).map(CorrectionView::of);
         let answer = Answer {
-            reading: ReadingForm::new(&tank.name, product, corrected.as_ref(), &state.reading),
+            reading: ReadingForm::new(
+                &tank.name,
+                product,
+                corrected.as_ref(),
+                (&state.reading, &state.budget()),
+            ),
             hookups: several(tank)
                 .map(|tank| state.views(tank).iter().map(HookupForm::new).collect()),
         };
@@ -63,8 +68,9 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         writeln!(out)?;
     } else {
         print_reading(&site, tank, &state, out)?;
-        for (hookup, working) in tank.hookups.iter().zip(state.workings()) {
-            working::print(&site, tank, hookup, working, out)?;
+        for (place, (hookup, working)) in tank.hookups.iter().zip(state.workings()).enumerate() {
+            let worked = (working, &state.budget_of(place));
+            working::print(&site, tank, hookup, worked, out)?;
         }
         print_reasons(&state.reading, out)?;
     }

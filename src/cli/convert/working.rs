@@ -14,7 +14,7 @@ pub fn print(
     site: &Site,
     tank: &TankPlan,
     hookup: &HookupPlan,
-    working: &Working,
+    (working, budget): (&Working, &Budget),
     out: &mut impl Write,
 ) -> Result<()> {
     let Some((terms, solved)) = working.terms.zip(working.solved) else {
@@ -74,7 +74,7 @@ pub fn print(
         writeln!(out, "  {}", corrected(hookup, working))?;
     }
     print_densities(site, tank, hookup, working, out)?;
-    print_budget(&working.budget, out)
+    print_budget(budget, out)
 }
 
 /// What was added to the level by hand, by whom, and until when.
@@ -251,10 +251,11 @@ fn print_budget(budget: &Budget, out: &mut impl Write) -> Result<()> {
         };
         line(&name, rest[0], rest[1], rest[2])?;
     }
+    let all = budget.expanded();
     line(
         "all together",
-        budget.expanded().value * 1e3,
-        budget.expanded_volume().value * 1e3,
-        budget.expanded_mass().value,
+        all.level.value * 1e3,
+        all.volume.value * 1e3,
+        all.mass.value,
     )
 }

@@ -198,6 +198,11 @@ impl Flags {
         rule.filter(|_| self.told_by.is_none())
     }
 
+    /// Nothing hides the alarm, and nothing is about to end.
+    pub fn are_at_rest(&self) -> bool {
+        self.shown().is_none() && self.unwanted_since.is_none()
+    }
+
     /// When time alone next ends one of them.
     pub fn due(&self, rule: Option<&Suppress>, now: Now) -> Option<Duration> {
         let at = |until: Timestamp| {

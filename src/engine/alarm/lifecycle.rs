@@ -357,6 +357,9 @@ impl Alarm {
 
     /// When time alone next changes something.
     pub fn due(&self, plan: &AlarmPlan, now: Now) -> Option<Duration> {
+        if self.differs_since.is_none() && self.answered.is_none() && self.flags.are_at_rest() {
+            return None;
+        }
         let delay = self.differs_since.map(|since| since + self.delay(plan));
         let re_alarm = plan
             .re_alarm

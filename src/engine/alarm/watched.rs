@@ -103,7 +103,10 @@ fn level_of(reading: &Reading) -> Known {
 
 fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Known {
     let vessel = tank.vessel.at(reading.temperature);
-    let volume = |level_m: f64| vessel.volume(metres(level_m) + tank.zero).value;
+    let volume = |level_m: f64| match (reading.level, reading.volume) {
+        (Some(level), Some(volume)) if level.value.to_bits() == level_m.to_bits() => volume.value,
+        _ => vessel.volume(metres(level_m) + tank.zero).value,
+    };
     let (low, high, _, overflow) = usable_marks(tank);
     let density = reading.density.unwrap_or_default().value;
     let plain = |value: Option<f64>| value.map_or(Known::NOTHING, Known::exactly);

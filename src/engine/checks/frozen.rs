@@ -94,7 +94,9 @@ impl FrozenWatch {
         if !self.declared {
             self.listen(up, number);
         }
-        let frozen = matches!(self.standing(up, terms), Standing::Frozen(_));
+        // No shorter run is a verdict, whatever the noise: most samples need not ask how long one must be.
+        let can_be = terms.after.is_some() || f64::from(self.run) >= LEAST;
+        let frozen = can_be && matches!(self.standing(up, terms), Standing::Frozen(_));
         let begins = frozen && !self.declared;
         self.declared |= frozen;
         begins

@@ -6,18 +6,19 @@
 //!
 //! A closed differential has a = 0 and b = 1, a transmitter against the air on a closed tank a = 1. A plugged
 //! high side makes (−1, 0) of the first, a plugged low side (1, 1), both (0, 0), a passing equaliser (0, 0…1). ΔP
-//! comes from a headspace transmitter of its own, Δh from meters and pumps through the vessel, or from another
-//! hookup. A window ends once one of the two has moved by 10 σ and what it did has had time to show: a
-//! partial plug is a lag, not a gain. A gain is decided where it is off by more than 0.3 and 4 standard errors;
-//! nothing is where the two inputs move together (correlation above 0.9).
+//! comes from a headspace transmitter of its own; Δh from meters and pumps through the vessel, from another hookup,
+//! or, where none of these tells it, from two entries of a sight glass or tape. A window ends once one of the two
+//! has moved by 10 σ and what it did has had time to show: a partial plug is a lag, not a gain. A gain is decided
+//! where it is off by more than 0.3 and 4 standard errors, and three windows speak for it; nothing is where the two
+//! inputs move together (correlation above 0.9). Which windows count: `swings`.
 //!
 //! Where flow is not known, a window counts if the headspace moved by ten times what the largest flow can
 //! make. Where that is not known either only a = −1 is told: filling raises level and headspace together and
 //! looks like a = +1, but nothing common looks like −1 both ways.
 
 use super::finding::{Ability, Confidence, Fault, Finding};
-use super::fit::Fit;
 use super::noise::Noise;
+use super::swings::{FEWEST, Gain, Gains, Least, Swing, Swings};
 use std::time::Duration;
 
 const CHECK: &str = "impulse lines";
@@ -31,15 +32,13 @@ const SETTLE: u32 = 3;
 const LONGEST: Duration = Duration::from_secs(3600);
 /// The same where the liquid's movement is not known: it must stay small beside the headspace's.
 const LONGEST_BLIND: Duration = Duration::from_secs(20);
-/// A window counts so long.
-const REMEMBERED: Duration = Duration::from_secs(3 * 86_400);
-/// Windows that are fitted: of either input, so that much filling does not push out what the headspace did.
-const WINDOWS: usize = 6;
+/// Two entries further apart make no window.
+const BETWEEN_ENTRIES: Duration = Duration::from_secs(86_400);
+/// What was read so long ago belongs to an entry of now.
+pub const JUST_NOW: Duration = Duration::from_secs(60);
 const OFF: f64 = 0.3;
 const STANDARD_ERRORS: f64 = 4.0;
-const CORRELATED: f64 = 0.9;
-/// Windows that moved an input before its gain is judged, and before that is probable.
-const POSSIBLE: usize = 3;
+/// Windows that moved an input before its gain is sure.
 const PROBABLE: usize = 5;
 /// How many times the largest liquid movement the headspace must move where flow is not known.
 const OUTWEIGHS: f64 = 10.0;
@@ -76,48 +75,25 @@ pub struct LinesWatch {
     headspace_noise: Noise,
     anchor: Option<LineBlock>,
     moved: u32,
-    /// In which the headspace moved, and in which the level alone did.
-    windows: [[Option<Window>; WINDOWS]; 2],
-    next: [usize; 2],
+    swings: Swings,
     /// What they say, as last worked out, and when.
     gains: Gains,
     judged: Duration,
+    latest: Option<LineBlock>,
+    seen: Option<SeenLevel>,
 }
 
+/// The level as somebody saw it, and what was read then.
 #[derive(Clone, Copy, Debug)]
-struct Window {
-    at: Duration,
-    difference_pa: f64,
-    headspace_pa: Option<f64>,
-    head_pa: Option<f64>,
-    /// Neither the flow nor the largest flow was known.
-    loose: bool,
-    /// The level is another hookup's.
-    by_hookup: bool,
-}
-
-/// The two gains as far as they are known, with their standard errors.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct Gains {
-    pub headspace: Option<Gain>,
-    pub level: Option<Gain>,
-    /// Both moved, but together.
-    pub together: bool,
-    loose: bool,
-    by_hookup: bool,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Gain {
-    pub value: f64,
-    pub error: f64,
-    /// Windows in which its input moved, up and down.
-    pub up: usize,
-    pub down: usize,
+struct SeenLevel {
+    block: LineBlock,
+    head_pa: f64,
+    sigma_pa: f64,
 }
 
 impl LinesWatch {
     pub fn take(&mut self, block: LineBlock) {
+        self.latest = Some(block);
         self.noise.take(block.difference_pa);
         if let Some(headspace_pa) = block.headspace_pa {
             self.headspace_noise.take(headspace_pa);
@@ -159,24 +135,70 @@ impl LinesWatch {
             .zip(headspace_pa)
             .map(|(fastest, moved)| moved.abs() >= OUTWEIGHS * fastest * seconds);
         if large && (head_pa.is_some() || outweighed != Some(false)) {
-            let ring = usize::from(!of_headspace);
-            self.windows[ring][self.next[ring]] = Some(Window {
+            let swing = Swing {
                 at: block.up,
                 difference_pa: block.difference_pa - anchor.difference_pa,
                 headspace_pa,
                 head_pa,
+                sigma_pa: self.noise_of_two_pa(),
                 loose: head_pa.is_none() && outweighed.is_none(),
-                by_hookup: block.source >= OF_HOOKUP,
-            });
-            self.next[ring] = (self.next[ring] + 1) % WINDOWS;
+                measured: block.source >= OF_HOOKUP && head_pa.is_some(),
+            };
+            self.swings.add(of_headspace, swing);
             self.judge(block.up);
         }
         self.begin(block);
     }
 
+    /// Somebody saw the level just now: what lies between two entries is a window, where nothing else tells how the
+    /// liquid moved. `head_pa`: ρ·g·h of it, `sigma_pa` its uncertainty, k = 1.
+    pub fn saw(&mut self, up: Duration, head_pa: f64, sigma_pa: f64) {
+        let latest = self
+            .latest
+            .filter(|block| up.saturating_sub(block.up) <= JUST_NOW);
+        let Some(block) = latest.filter(|block| block.head_pa.is_none()) else {
+            self.seen = None;
+            return;
+        };
+        let now = SeenLevel {
+            block,
+            head_pa,
+            sigma_pa,
+        };
+        let before = self.seen.filter(|before| {
+            block.up.saturating_sub(before.block.up) <= BETWEEN_ENTRIES
+                && block.headspace_pa.is_some() == before.block.headspace_pa.is_some()
+        });
+        let Some(before) = before else {
+            self.seen = Some(now);
+            return;
+        };
+        let headspace_pa = block.headspace_pa.zip(before.block.headspace_pa);
+        let headspace_pa = headspace_pa.map(|(to, from)| to - from);
+        let (moved_pa, sigma_pa) = (head_pa - before.head_pa, sigma_pa.hypot(before.sigma_pa));
+        let of_headspace = headspace_pa.is_some_and(|pa| pa.abs() >= self.least_headspace_pa());
+        if !of_headspace && moved_pa.abs() < self.least_pa().max(SIGMAS * sigma_pa) {
+            // The earlier one stays: two small movements may be a large one.
+            return;
+        }
+        let swing = Swing {
+            at: block.up,
+            difference_pa: block.difference_pa - before.block.difference_pa,
+            headspace_pa,
+            head_pa: Some(moved_pa),
+            sigma_pa: sigma_pa.hypot(self.noise_of_two_pa()),
+            loose: false,
+            measured: true,
+        };
+        self.swings.add(of_headspace, swing);
+        self.judge(block.up);
+        self.seen = Some(now);
+    }
+
     /// What comes next does not belong to what was.
     pub fn interrupt(&mut self) {
         self.anchor = None;
+        (self.latest, self.seen) = (None, None);
         self.noise.interrupt();
         self.headspace_noise.interrupt();
     }
@@ -195,74 +217,18 @@ impl LinesWatch {
         (SIGMAS * of_headspace).max(self.least_pa())
     }
 
-    fn recent(&self, up: Duration) -> impl Iterator<Item = &Window> + Clone {
-        let all = self.windows.iter().flatten().flatten();
-        all.filter(move |window| up.saturating_sub(window.at) <= REMEMBERED)
+    /// The difference of two means, each with the noise of a period.
+    fn noise_of_two_pa(&self) -> f64 {
+        self.noise.sigma().unwrap_or(0.0) * 2.0_f64.sqrt()
     }
 
     fn judge(&mut self, up: Duration) {
         self.judged = up;
-        self.gains = self.fitted(up);
-    }
-
-    fn fitted(&self, up: Duration) -> Gains {
-        let (least_pa, least_headspace_pa) = (self.least_pa(), self.least_headspace_pa());
-        let count = |pa: fn(&Window) -> Option<f64>, least_pa: f64, sign: f64| {
-            let moved = self.recent(up).filter_map(pa);
-            moved.filter(|moved| moved * sign >= least_pa).count()
+        let least = Least {
+            headspace_pa: self.least_headspace_pa(),
+            head_pa: self.least_pa(),
         };
-        let both = |pa: fn(&Window) -> Option<f64>, least_pa: f64| {
-            (count(pa, least_pa, 1.0), count(pa, least_pa, -1.0))
-        };
-        let of_headspace = both(|window| window.headspace_pa, least_headspace_pa);
-        let of_level = both(|window| window.head_pa, least_pa);
-        let judged = |(up, down): (usize, usize)| up + down >= POSSIBLE;
-        let points = self.recent(up).map(|window| {
-            let inputs = (
-                window.headspace_pa.unwrap_or(0.0),
-                window.head_pa.unwrap_or(0.0),
-            );
-            (inputs.0, inputs.1, window.difference_pa)
-        });
-        // The difference of two means, each with the noise of a period.
-        let least_sd = self.noise.sigma().unwrap_or(0.0) * 2.0_f64.sqrt();
-        let gain = |fit: &Fit, place: usize, (up, down)| Gain {
-            value: fit.gains[place],
-            error: fit.errors[place],
-            up,
-            down,
-        };
-        let loose = self.recent(up).any(|window| window.loose);
-        let by_hookup = self.recent(up).any(|window| window.by_hookup);
-        let none = Gains {
-            loose,
-            by_hookup,
-            ..Gains::default()
-        };
-        match (judged(of_headspace), judged(of_level)) {
-            (true, true) => match Fit::of(points, least_sd) {
-                Some(fit) if fit.correlation.abs() <= CORRELATED => Gains {
-                    headspace: Some(gain(&fit, 0, of_headspace)),
-                    level: Some(gain(&fit, 1, of_level)),
-                    ..none
-                },
-                _ => Gains {
-                    together: true,
-                    ..none
-                },
-            },
-            (true, false) => Gains {
-                headspace: Fit::of_one(points.map(|(p, _, y)| (p, y)), least_sd)
-                    .map(|fit| gain(&fit, 0, of_headspace)),
-                ..none
-            },
-            (false, true) => Gains {
-                level: Fit::of_one(points.map(|(_, u, y)| (u, y)), least_sd)
-                    .map(|fit| gain(&fit, 0, of_level)),
-                ..none
-            },
-            (false, false) => none,
-        }
+        self.gains = self.swings.gains(up, least);
     }
 
     pub fn finding(&self, reference: Reference) -> Option<(Fault, Confidence, String)> {
@@ -277,7 +243,7 @@ impl LinesWatch {
         if let Some(gain) = gains.headspace {
             evidence.push(format!(
                 "of a change of headspace pressure the difference shows {:+.2} ± {:.2}, {healthy:.0} is right ({} windows)",
-                gain.value, 2.0 * gain.error, gain.up + gain.down
+                gain.value, 2.0 * gain.error, gain.count()
             ));
         }
         if let Some(gain) = gains.level {
@@ -285,7 +251,7 @@ impl LinesWatch {
                 "of a change of level {:.2} ± {:.2}, 1 is right ({} windows)",
                 gain.value,
                 2.0 * gain.error,
-                gain.up + gain.down
+                gain.count()
             ));
         }
         if gains.loose {
@@ -304,16 +270,19 @@ impl LinesWatch {
         let mut cannot = Vec::new();
         match terms.headspace {
             Ok(()) => can.push(format!(
-                "what {:.1} kPa of headspace pressure do, {POSSIBLE} times",
+                "what {:.1} kPa of headspace pressure do, {FEWEST} times",
                 self.least_headspace_pa() / 1e3
             )),
             Err(why) => cannot.push(why),
         }
         match terms.level {
             Ok(()) => can.push(format!(
-                "what {:.1} kPa of liquid do, {POSSIBLE} times",
+                "what {:.1} kPa of liquid do, {FEWEST} times",
                 self.least_pa() / 1e3
             )),
+            Err(_) if self.seen.is_some() => {
+                can.push("what liquid does from one entry of rounds to the next".to_owned());
+            }
             Err(why) => cannot.push(why),
         }
         if gains.together {
@@ -352,24 +321,34 @@ impl Gain {
     }
 
     fn is_sure(self) -> bool {
-        self.up + self.down >= PROBABLE
+        self.count() >= PROBABLE
     }
 }
 
 fn verdict(gains: &Gains, reference: Reference) -> Option<Fault> {
     let (a, b) = (gains.headspace, gains.level);
     let a_is_near = |value: f64| a.is_some_and(|a| a.is_near(value));
-    let b_is_off = b.is_some_and(|b| b.is_off(1.0));
+    let often = |gains: &[Option<Gain>]| {
+        gains
+            .iter()
+            .flatten()
+            .map(|gain| gain.count())
+            .sum::<usize>()
+            >= FEWEST
+    };
+    let b_is_off = often(&[b]) && b.is_some_and(|b| b.is_off(1.0));
     let b_is_near = |value: f64| b.is_some_and(|b| b.is_near(value));
     if reference == Reference::Air {
-        let a_is_off = a.is_some_and(|a| a.is_off(1.0)) && a_is_near(0.0) && !gains.loose;
-        let b_is_none = b_is_off && b_is_near(0.0) && (a.is_some() || gains.by_hookup);
+        let a_is_off =
+            often(&[a]) && a.is_some_and(|a| a.is_off(1.0)) && a_is_near(0.0) && !gains.loose;
+        let b_is_none = b_is_off && b_is_near(0.0) && (a.is_some() || gains.measured);
         let fits = (a.is_none() || a_is_near(0.0)) && (b.is_none() || b_is_near(0.0));
         return ((a_is_off || b_is_none) && fits).then_some(Fault::LinePlugged);
     }
-    let a_is_off = a.is_some_and(|a| a.is_off(0.0));
+    let a_is_off = often(&[a]) && a.is_some_and(|a| a.is_off(0.0));
     match (a.is_some(), b.is_some()) {
-        (true, true) if a_is_off && a_is_near(-1.0) && b_is_near(0.0) => {
+        // Both gains are off: windows of either speak for it.
+        (true, true) if often(&[a, b]) && a_is_near(-1.0) && b_is_near(0.0) => {
             Some(Fault::HighSidePlugged)
         }
         (true, true) if a_is_off && a_is_near(1.0) && b_is_near(1.0) => Some(Fault::LowSidePlugged),
@@ -382,9 +361,7 @@ fn verdict(gains: &Gains, reference: Reference) -> Option<Fault> {
         (true, false) if a_is_off && a_is_near(-1.0) => Some(Fault::HighSidePlugged),
         (true, false) if a_is_off && a_is_near(1.0) && !gains.loose => Some(Fault::LowSidePlugged),
         // That a level stands while liquid flows has a finding of its own.
-        (false, true) if b_is_off && b_is_near(0.0) => {
-            gains.by_hookup.then_some(Fault::LinePlugged)
-        }
+        (false, true) if b_is_off && b_is_near(0.0) => gains.measured.then_some(Fault::LinePlugged),
         (false, true) if b_is_off => within(b, 0.0, 1.0).then_some(Fault::EqualiserPassing),
         _ => None,
     }

@@ -4,10 +4,12 @@
 //! Means of an hour are compared. Apart: by more than twice the combined standard uncertainty, three hours
 //! in a row (possible), by more than three times, six hours in a row (probable). Drift: of three days a
 //! mean, a scatter and how an hour hangs on the one before are learnt; what each later hour
-//! brings anew is summed (CUSUM, k = 0.5, h = 12: a false one in some 60 years). A drift alone is possible.
+//! brings anew is summed (CUSUM, k = 0.5, h = 12: a false one in some 60 years). A drift alone is possible. What
+//! was learnt, and the sums, outlive a restart.
 
 use super::cusum::{Cusum, run_length_both};
 use super::finding::Confidence;
+use crate::engine::memory::PairMemory;
 use std::time::Duration;
 
 const HOUR: Duration = Duration::from_secs(3600);
@@ -21,7 +23,10 @@ const H: f64 = 12.0;
 /// The least scatter of an hour's mean, m: below it lies rounding. Common practice, no source.
 const LEAST_M: f64 = 2e-4;
 
-/// Memory of a pair; under 200 bytes.
+/// Hours between two times that what is learnt is stored.
+const STORED_EVERY: u32 = 6;
+
+/// Memory of a pair; under 250 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct PairWatch {
     begun: Option<Duration>,
@@ -33,6 +38,8 @@ pub struct PairWatch {
     last: Option<Hour>,
     learnt: Learnt,
     cusum: Cusum,
+    /// Hours that are not stored yet.
+    unsaved: u32,
 }
 
 #[derive(Clone, Copy, Debug)]
@@ -95,6 +102,52 @@ impl PairWatch {
             self.cusum.take(fresh, K);
         }
         self.last = Some(hour);
+        self.unsaved += 1;
+    }
+
+    /// Whether enough has come to be kept over a restart.
+    pub fn is_to_keep(&self) -> bool {
+        self.unsaved >= STORED_EVERY
+    }
+
+    pub fn memory(&mut self, basis: u64) -> PairMemory {
+        self.unsaved = 0;
+        PairMemory {
+            basis,
+            learnt: self.learnt.count,
+            mean_m: self.learnt.mean,
+            squares: self.learnt.squares,
+            products: self.learnt.products,
+            before_m: self.learnt.before,
+            high: self.cusum.high,
+            low: self.cusum.low,
+        }
+    }
+
+    /// The first hour after a restart says nothing of the one before it.
+    pub fn restored(kept: &PairMemory) -> Self {
+        Self {
+            learnt: Learnt {
+                count: kept.learnt,
+                mean: kept.mean_m,
+                squares: kept.squares,
+                products: kept.products,
+                before: kept.before_m,
+            },
+            cusum: Cusum {
+                high: kept.high,
+                low: kept.low,
+            },
+            ..Self::default()
+        }
+    }
+
+    /// The levels are not comparable any more with what they were; that is to be kept too.
+    pub fn forget(&mut self) {
+        *self = Self {
+            unsaved: STORED_EVERY,
+            ..Self::default()
+        };
     }
 
     pub fn shows(&self) -> Pair {

@@ -7,6 +7,7 @@ use crate::engine::plan::{Reads, TransmitterPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::signal::{Bound, SignalValue};
 use crate::engine::{Fault, Now};
+use std::time::Duration;
 
 /// Memory of one transmitter's checks; under 560 bytes.
 #[derive(Clone, Copy, Debug, Default)]
@@ -48,6 +49,11 @@ impl SignalWatch {
         if begins {
             self.faults.begins(now.up);
         }
+    }
+
+    /// A single wild sample is one more fault that came and went.
+    pub fn counts_spike(&mut self, up: Duration) {
+        self.faults.begins(up);
     }
 
     pub fn findings(&self, plan: &TransmitterPlan, now: Now) -> impl Iterator<Item = Finding> {

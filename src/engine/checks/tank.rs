@@ -4,6 +4,7 @@ use super::finding::{Ability, Confidence, Fault, Finding};
 use super::flat::FlatWatch;
 use super::follows::{OutsideBlock, OutsideWatch};
 use super::idle::{IdleWatch, RestBlock};
+use super::kept::{basis_of_pair, hour_of_day, noise_name, pair_name};
 use super::lines::{LineBlock, LineTerms, LinesWatch, OF_HOOKUP};
 use super::monitor::NoiseMonitor;
 use super::period::Period;
@@ -13,10 +14,12 @@ use super::terms::{
     Place, headspace_terms, largest_flow_m3_s, level_terms, others, outside_terms, reference,
     rest_terms,
 };
-use crate::engine::memory::NoiseMemory;
-use crate::engine::plan::Gives;
+use super::usual::Usual;
+use crate::engine::memory::Remembered;
+use crate::engine::plan::{Gives, Plan, TankPlan};
 use crate::engine::signal::is_worked_on;
 use crate::quantity::{cubic_metres, metres};
+use std::sync::Arc;
 use std::time::Duration;
 
 const REDUNDANT: &str = "redundant levels";
@@ -85,6 +88,17 @@ impl Checks {
         self.outside.iter_mut().for_each(|watch| watch.take(None));
     }
 
+    /// Somebody saw the level just now; `sigma_m` its standard uncertainty, k = 1.
+    pub fn saw_level(&mut self, tank: &TankPlan, up: Duration, level_m: f64, sigma_m: f64) {
+        let hookups = tank.hookups.iter().zip(&self.period.hookups);
+        for (lines, (plan, hookup)) in self.lines.iter_mut().zip(hookups) {
+            if plan.gives == Gives::Level {
+                let per_metre = hookup.pascals_per_metre;
+                lines.saw(up, per_metre * level_m, per_metre * sigma_m);
+            }
+        }
+    }
+
     fn listen(
         &mut self,
         place: &Place<'_>,
@@ -102,23 +116,75 @@ impl Checks {
         }
     }
 
-    /// What of the noises is to be kept over a restart, by the place of the hookup.
-    pub fn to_keep(&mut self) -> impl Iterator<Item = (usize, NoiseMemory)> + '_ {
-        let all = self.noises.iter_mut().enumerate();
-        all.filter_map(|(place, noise)| Some((place, noise.to_keep()?)))
+    /// What is to be kept over a restart, each by its name.
+    pub fn to_keep(&mut self, plan: &Plan, tank: &TankPlan) -> Vec<(Arc<str>, Remembered)> {
+        let mut kept = Vec::new();
+        for (place, noise) in self.noises.iter_mut().enumerate() {
+            if let Some(memory) = noise.to_keep() {
+                kept.push((noise_name(tank, place), Remembered::Noise(memory)));
+            }
+        }
+        if let Some(memory) = self.idle.usual.to_keep() {
+            kept.push((Arc::clone(&tank.name), Remembered::Rest(memory)));
+        }
+        for (first, second, pair) in &mut self.pairs {
+            if pair.is_to_keep() {
+                let memory = pair.memory(basis_of_pair(plan, tank, *first, *second));
+                let name = pair_name(tank, *first, *second);
+                kept.push((name, Remembered::Pair(memory)));
+            }
+        }
+        kept
     }
 
-    pub fn restore(&mut self, place: usize, kept: &NoiseMemory) {
-        if self.noises.len() <= place {
-            self.noises.resize_with(place + 1, NoiseMonitor::default);
+    /// Takes up what was kept; false where nobody looks at it any more.
+    pub fn restore(&mut self, plan: &Plan, tank: &TankPlan, of: &str, kept: &Remembered) -> bool {
+        let places = 0..tank.hookups.len();
+        match kept {
+            Remembered::Noise(kept) => {
+                let place = places
+                    .clone()
+                    .find(|place| *noise_name(tank, *place) == *of);
+                let Some(place) = place.filter(|_| tank.checks.plugging) else {
+                    return false;
+                };
+                if self.noises.len() <= place {
+                    self.noises.resize_with(place + 1, NoiseMonitor::default);
+                }
+                self.noises[place] = NoiseMonitor::restored(kept);
+                true
+            }
+            Remembered::Rest(kept) if *tank.name == *of => {
+                self.idle.usual = Usual::restored(kept);
+                true
+            }
+            Remembered::Pair(kept) => {
+                self.begin_pairs(tank);
+                let is_it =
+                    |pair: &&mut (usize, usize, PairWatch)| *pair_name(tank, pair.0, pair.1) == *of;
+                let found = self.pairs.iter_mut().find(is_it);
+                if let Some((first, second, pair)) = found {
+                    // Another zero or another place of a transmitter is no drift.
+                    let is_same = kept.basis == basis_of_pair(plan, tank, *first, *second);
+                    if is_same {
+                        *pair = PairWatch::restored(kept);
+                    }
+                    return is_same;
+                }
+                false
+            }
+            _ => false,
         }
-        self.noises[place] = NoiseMonitor::restored(kept);
     }
 
     /// Another liquid: what levels have shown is void; what the lines sound like is not.
     pub fn begin_product(&mut self) {
+        self.idle.usual.forget();
+        self.pairs.iter_mut().for_each(|(.., pair)| pair.forget());
         *self = Self {
             noises: std::mem::take(&mut self.noises),
+            idle: IdleWatch::knowing(std::mem::take(&mut self.idle.usual)),
+            pairs: std::mem::take(&mut self.pairs),
             ..Self::default()
         };
     }
@@ -145,6 +211,7 @@ impl Checks {
         let mass_kg = tank.mass_kg.value().filter(|_| rests);
         self.idle.take(mass_kg.map(|mass_kg| RestBlock {
             up,
+            hour: hour_of_day(seen.now),
             mass_kg,
             ambient_k,
         }));
@@ -162,20 +229,24 @@ impl Checks {
     }
 
     fn compare(&mut self, place: &Place<'_>, seen: &Seen) {
-        let count = self.period.hookups.len();
-        if self.pairs.is_empty() && count > 1 {
-            let tells = |index: usize| place.tank.hookups[index].gives == Gives::Level;
-            for first in (0..count).filter(|first| tells(*first)) {
-                let later = others(place.tank, first).filter(|second| *second > first);
-                self.pairs
-                    .extend(later.map(|second| (first, second, PairWatch::default())));
-            }
-        }
+        self.begin_pairs(place.tank);
         for (first, second, watch) in &mut self.pairs {
             let (first, second) = (&self.period.hookups[*first], &self.period.hookups[*second]);
             if let Some((a, b)) = first.level_m.value().zip(second.level_m.value()) {
                 let combined_m = first.level_sigma_m.hypot(second.level_sigma_m);
                 watch.take(seen.now.up, a - b, combined_m.max(LEAST_SIGMA_M));
+            }
+        }
+    }
+
+    fn begin_pairs(&mut self, tank: &TankPlan) {
+        let count = tank.hookups.len();
+        if self.pairs.is_empty() && count > 1 {
+            let tells = |index: usize| tank.hookups[index].gives == Gives::Level;
+            for first in (0..count).filter(|first| tells(*first)) {
+                let later = others(tank, first).filter(|second| *second > first);
+                self.pairs
+                    .extend(later.map(|second| (first, second, PairWatch::default())));
             }
         }
     }

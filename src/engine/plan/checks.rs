@@ -33,6 +33,8 @@ pub struct ChecksPlan {
     pub frozen_after: Option<Duration>,
     /// Its lines are known to be clear: their noise is learnt, and watched.
     pub plugging: bool,
+    /// Single wild samples are looked for.
+    pub spike: bool,
     pub idle: Option<IdleCheck>,
 }
 

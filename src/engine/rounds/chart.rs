@@ -2,14 +2,17 @@
 //!
 //! CUSUM and EWMA themselves are those of [`checks`](crate::engine::checks).
 
+use super::drift::NEAR;
 use crate::engine::checks::cusum::run_length_both;
+use crate::engine::checks::normal::within;
 
 /// Half of the shift that is looked for, in standard deviations.
 pub const K: f64 = 0.5;
 /// Decision intervals for weekly, daily and hourly rounds.
 const H: [f64; 3] = [5.0, 8.0, 12.0];
 /// The least time in which one false signal of a healthy tank may be expected, s: 8 years.
-const LEAST_RUN_S: f64 = 8.0 * 365.25 * 86_400.0;
+const LEAST_RUN_S: f64 = 8.0 * YEAR_S;
+const YEAR_S: f64 = 365.25 * 86_400.0;
 /// Weight of the newest residual, and half-width of the limits in standard deviations: 500 entries in
 /// control (Lucas and Saccucci, Technometrics 32 (1990) 1).
 pub const LAMBDA: f64 = 0.2;
@@ -26,6 +29,19 @@ pub fn decision_interval(every_s: f64) -> f64 {
         .into_iter()
         .find(is_enough)
         .unwrap_or(hourly)
+}
+
+/// How often a year a sound tank's signal is confirmed by chance, at rounds of this interval: the chart's false
+/// signals, times the chance that an entry is off to the signal's side by itself before two in line end it.
+///
+/// With p = P(z > 2) to either side and q = 1 − 2p in line, from none in line a = p + q·b + p·a, from one in line
+/// b = p + p·a.
+pub fn false_probable_a_year(every_s: f64) -> f64 {
+    let q = within(NEAR);
+    let p = (1.0 - q) / 2.0;
+    let confirmed = (p + q * p) / (1.0 - p - q * p);
+    let run = run_length_both(K, decision_interval(every_s));
+    confirmed * YEAR_S / (run * every_s)
 }
 
 /// The smallest shift, in standard deviations, that is found within so many entries: (shift − k)·n = h.
@@ -48,5 +64,16 @@ mod tests {
         assert!((8.5..9.5).contains(&years(5.0, 168.0)));
         assert!((25.5..26.5).contains(&years(8.0, 24.0)));
         assert!((59.0..61.0).contains(&years(12.0, 1.0)));
+    }
+
+    /// By hand: P(z > 2) = 0.02275 (table of the normal distribution), a = 0.0465; rounds every eight hours have a
+    /// false signal in 8.7 years, so 0.0053 a year.
+    #[test]
+    fn rounds_take_a_hundredth_of_the_budget_of_false_probables() {
+        let eight_hours = false_probable_a_year(8.0 * HOUR_S);
+        assert!((eight_hours - 0.0053).abs() < 0.0002, "{eight_hours}");
+        for hours in [1.0, 8.0, 24.0, 168.0] {
+            assert!(false_probable_a_year(hours * HOUR_S) < 0.01, "{hours} h");
+        }
     }
 }

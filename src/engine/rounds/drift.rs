@@ -25,7 +25,7 @@ const LARGEST_LAG: f64 = 0.8;
 /// So many entries in line end a signal.
 const IN_LINE: u32 = 2;
 /// In line is within so many standard deviations.
-const NEAR: f64 = 2.0;
+pub const NEAR: f64 = 2.0;
 
 /// One compared entry, as the chart needs it. Standard uncertainties, k = 1.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -188,10 +188,12 @@ impl DriftMemory {
         if self.signal.is_none() {
             if self.high > h || self.low > h {
                 self.signal = Some(self.high > self.low);
-                self.in_line = 0;
+                (self.in_line, self.confirmed) = (0, 0);
             }
             return;
         }
+        let off = if self.signal == Some(true) { raw } else { -raw };
+        self.confirmed += u32::from(off > NEAR);
         self.in_line = if raw.abs() <= NEAR {
             self.in_line + 1
         } else {
@@ -199,6 +201,7 @@ impl DriftMemory {
         };
         if self.in_line >= IN_LINE {
             self.signal = None;
+            self.confirmed = 0;
             (self.high, self.low) = (0.0, 0.0);
             (self.run_high, self.run_low) = (0, 0);
         }

@@ -5,9 +5,10 @@ use super::entry::{EntryRefusal, Looked, SeenAt};
 use super::held::Held;
 use crate::engine::Effect;
 use crate::engine::checks::jump::JumpVerdict;
+use crate::engine::checks::lines::JUST_NOW;
 use crate::engine::command::{Done, Refusal};
 use crate::engine::event::EventKind;
-use crate::engine::memory::{ComparedMemory, EntryMemory, EntryWay};
+use crate::engine::memory::{ComparedMemory, EntryMemory, EntryWay, HookupSaidMemory};
 use crate::engine::plan::{Gives, Source, TankPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::reading::Reading;
@@ -81,6 +82,7 @@ impl Engine {
             } => (water_cut, density),
             Looked::Sight { .. } | Looked::Level(_) => (None, None),
         };
+        let time_is_now = self.last.utc.duration_since(time).unsigned_abs() <= JUST_NOW;
         let kept = EntryMemory {
             time,
             by: Arc::clone(by),
@@ -98,6 +100,10 @@ impl Engine {
             water_cut_m: water_cut.map(|cut| cut.value),
             density_kg_m3: density.map(|density| density.value),
             reading,
+            hookups: match time_is_now {
+                true => self.hookups_say(index, tank_plan),
+                false => Vec::new(),
+            },
             begins: false,
         };
         let read_by = kept.reader.as_ref();
@@ -121,6 +127,10 @@ impl Engine {
             EntryWay::Dip => "dip",
         };
         self.tanks[index].rounds.add(tank_plan, kept.clone());
+        if time_is_now {
+            let (checks, up) = (&mut self.tanks[index].checks, self.last.up);
+            checks.saw_level(tank_plan, up, level.value, sigma_m);
+        }
         let said = format!("{tank}: {text}");
         self.person_event(
             EventKind::Entry,
@@ -206,6 +216,25 @@ impl Engine {
             .zip(around(up.saturating_sub(WRITTEN)))
             .map_or(0.0, |(after, before)| (after - before).abs() / 2.0);
         Ok((at, held.at(up, poll_every), rectangular(moved_m)))
+    }
+
+    /// What each hookup of several says of the level now, before its correction.
+    fn hookups_say(&self, index: usize, tank: &TankPlan) -> Vec<HookupSaidMemory> {
+        if tank.hookups.len() < 2 || comparable(&self.tanks[index].reading).is_none() {
+            return Vec::new();
+        }
+        let each = tank.hookups.iter().zip(self.tanks[index].workings());
+        let each = each.filter(|(plan, _)| plan.gives == Gives::Level);
+        each.filter_map(|(plan, working)| {
+            let usable = working.reasons.quality() < Quality::Bad;
+            let level = working.level.filter(|_| usable)?;
+            let own = &plan.correction;
+            Some(HookupSaidMemory {
+                name: Arc::clone(&plan.name),
+                uncorrected_m: (level - own.offset).value / own.gain,
+            })
+        })
+        .collect()
     }
 
     fn held_now(&self, index: usize) -> (Timestamp, Option<Held>, f64) {

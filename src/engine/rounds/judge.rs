@@ -1,6 +1,9 @@
 //! What a drift of the residuals most likely is, by its sign, its course over the head, and the hookup.
 //!
-//! A chart alone makes a finding possible, never probable.
+//! A chart alone makes a finding possible. It is probable once a further entry is off to the same side by more than
+//! two standard deviations by itself, and two people have seen it: a second reader, because whoever reads a glass
+//! from the side errs by the same amount each time. A sound tank then has a false "probable" once in some 170 years or
+//! more ([`chart::false_probable_a_year`]), of the one a year that all checks may have together.
 
 use super::chart;
 use super::drift::Side;
@@ -20,6 +23,8 @@ const FEWEST: usize = 3;
 const DECIDES: f64 = 6.0;
 /// So many entries must have said what was normal before a change is counted from it.
 const ENOUGH: u32 = 5;
+/// People who must have seen it before it is probable.
+const READERS: usize = 2;
 const CHECK: &str = "rounds";
 
 /// How the change goes with the head above the tap.
@@ -94,14 +99,43 @@ pub(super) fn finding(
         .find(|(plan, _)| plan.gives == Gives::Level);
     let (fault, why) = cause(side, course, change_m, hookup);
     let sum = drift.high.max(drift.low).min(99.0);
-    Some(Finding::of_tank(
-        fault,
-        Confidence::Possible,
-        format!(
-            "{evidence}; {why}; CUSUM {sum:.1} of {:.0}",
-            view.chart.decision_interval
-        ),
-    ))
+    let mut evidence = format!(
+        "{evidence}; {why}; CUSUM {sum:.1} of {:.0}",
+        view.chart.decision_interval
+    );
+    let readers = readers(run, side);
+    let is_sure = drift.confirmed > 0 && readers >= READERS;
+    if is_sure {
+        evidence += &format!(
+            "; confirmed by {} after it, {readers} people have seen it",
+            counted(drift.confirmed as usize)
+        );
+    } else if readers < READERS {
+        evidence += "; an entry by another person would confirm it";
+    }
+    let confidence = if is_sure {
+        Confidence::Probable
+    } else {
+        Confidence::Possible
+    };
+    Some(Finding::of_tank(fault, confidence, evidence))
+}
+
+/// How many people have seen it: those whose entries were off to that side.
+fn readers(run: &[&RowView], side: Side) -> usize {
+    let is_off = |row: &&&RowView| {
+        row.charted.is_some_and(|charted| match side {
+            Side::High => charted.z > 0.0,
+            Side::Low => charted.z < 0.0,
+        })
+    };
+    let by = || run.iter().filter(is_off).map(|row| &row.entry.by);
+    let is_first = |place: usize| {
+        !by()
+            .take(place)
+            .any(|earlier| by().nth(place) == Some(earlier))
+    };
+    (0..by().count()).filter(|place| is_first(*place)).count()
 }
 
 fn cause(

@@ -54,8 +54,8 @@ pub struct RoundsView {
     pub rows: Vec<RowView>,
     /// Of the present series, since the reading was last made incomparable with what it was.
     pub chart: ChartView,
-    /// None of fewer than three entries.
-    pub suggestion: Option<Suggestion>,
+    /// One a hookup; none of fewer than three entries.
+    pub suggestions: Vec<Suggestion>,
 }
 
 /// One entry with what the chart makes of it.
@@ -170,7 +170,7 @@ fn worked_out(tank: &TankPlan, memory: &RoundsMemory) -> (RoundsView, DriftMemor
         every: tank.rounds.every,
         due: watch::due(tank, memory),
         overdue: memory.overdue_told,
-        suggestion: suggest::suggestion(tank, of_series(&rows, memory), &drift),
+        suggestions: suggest::suggestions(tank, of_series(&rows, memory), &drift),
         rows,
         chart,
     };

@@ -1,11 +1,13 @@
-//! The correction that entries suggest, as the site file has it. Nothing is applied: a person decides.
+//! The corrections that entries suggest, as the site file has them. Nothing is applied: a person decides.
 //!
-//! entry = gain·reading + offset by least squares, the reading before any correction ([`Points`]).
+//! entry = gain·reading + offset by least squares, the reading before any correction ([`Points`]). Of several hookups
+//! each has its own, by what it said when somebody looked.
 
-use super::{RowView, correction};
-use crate::engine::memory::DriftMemory;
-use crate::engine::plan::TankPlan;
+use super::RowView;
+use crate::engine::memory::{DriftMemory, EntryMemory};
+use crate::engine::plan::{Correction, Gives, TankPlan};
 use crate::physics::line::Points;
+use std::sync::Arc;
 
 /// The entries must spread over this share of the vessel's height before they tell a gain. Common practice,
 /// no source.
@@ -15,6 +17,8 @@ const FEWEST: usize = 3;
 /// A gain and an offset with their standard errors.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Suggestion {
+    /// Which one it is for, where the tank has several.
+    pub hookup: Option<Arc<str>>,
     /// Entries that it is made of.
     pub entries: usize,
     pub gain: f64,
@@ -30,21 +34,51 @@ pub struct Suggestion {
     pub text: String,
 }
 
-pub(super) fn suggestion(
+pub(super) fn suggestions(
     tank: &TankPlan,
     rows: &[RowView],
     drift: &DriftMemory,
-) -> Option<Suggestion> {
-    let in_force = correction(tank)?;
+) -> Vec<Suggestion> {
     // Before a shift it was another instrument.
     let from = match drift.run() as usize {
         0 => 0,
         run => rows.len().saturating_sub(run),
     };
-    let pairs: Vec<(f64, f64)> = rows[from..]
+    let rows = &rows[from..];
+    if let [only] = &tank.hookups[..] {
+        let said = |entry: &EntryMemory| Some(entry.reading?.uncorrected_m);
+        let one = suggestion(tank, &only.correction, None, pairs(rows, said));
+        return one.into_iter().collect();
+    }
+    let tell = tank
+        .hookups
         .iter()
-        .filter_map(|row| Some((row.entry.reading?.uncorrected_m, row.entry.level_m)))
-        .collect();
+        .filter(|plan| plan.gives == Gives::Level);
+    tell.filter_map(|plan| {
+        let said = |entry: &EntryMemory| {
+            let mut all = entry.hookups.iter();
+            Some(all.find(|said| said.name == plan.name)?.uncorrected_m)
+        };
+        let name = Some(Arc::clone(&plan.name));
+        suggestion(tank, &plan.correction, name, pairs(rows, said))
+    })
+    .collect()
+}
+
+/// What was said before any correction, and what was seen.
+fn pairs(rows: &[RowView], said: impl Fn(&EntryMemory) -> Option<f64>) -> Vec<(f64, f64)> {
+    let pairs = rows
+        .iter()
+        .filter_map(|row| Some((said(&row.entry)?, row.entry.level_m)));
+    pairs.collect()
+}
+
+fn suggestion(
+    tank: &TankPlan,
+    in_force: &Correction,
+    hookup: Option<Arc<str>>,
+    pairs: Vec<(f64, f64)>,
+) -> Option<Suggestion> {
     if pairs.len() < FEWEST {
         return None;
     }
@@ -79,6 +113,7 @@ pub(super) fn suggestion(
     let gain_differs =
         gain_standard_error.is_some_and(|error| (gain - in_force.gain).abs() > 2.0 * error);
     Some(Suggestion {
+        hookup,
         entries: pairs.len(),
         gain,
         gain_standard_error,

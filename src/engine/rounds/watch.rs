@@ -22,14 +22,15 @@ impl Engine {
     /// Time alone makes a round overdue; it is told once.
     pub(in crate::engine) fn watch_rounds(&mut self, effects: &mut Vec<Effect>) {
         for index in 0..self.tanks.len() {
-            let plan = Arc::clone(&self.plan);
-            let tank = &plan.tanks[index];
-            let Some((every, due)) = tank.rounds.every.zip(self.untold_due(index)) else {
+            let every = self.plan.tanks[index].rounds.every;
+            let Some((every, due)) = every.zip(self.untold_due(index)) else {
                 continue;
             };
             if due > self.last.utc {
                 continue;
             }
+            let plan = Arc::clone(&self.plan);
+            let tank = &plan.tanks[index];
             let rounds = &mut self.tanks[index].rounds;
             rounds.memory.overdue_told = true;
             rounds.work_out(tank);

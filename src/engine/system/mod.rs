@@ -9,7 +9,7 @@ mod observe;
 mod words;
 
 use super::alarm::{Alarm, Judgement};
-use super::ids::{ContactId, LinkId};
+use super::ids::{ContactId, LinkId, TransmitterId};
 use super::plan::{Plan, SystemPart, TankPlan, Watch};
 use super::{ContactSample, Fault, Sample};
 use std::sync::Arc;
@@ -29,6 +29,8 @@ pub(super) struct System {
     /// The links and devices that a tank's level hangs on, and those of a contact: places in the plan.
     of_tank: Vec<Vec<usize>>,
     of_contact: Vec<Vec<usize>>,
+    /// The device that each transmitter, and each contact, is behind.
+    behind: (Vec<Option<usize>>, Vec<Option<usize>>),
     /// What the devices have said in one read; reused.
     tallies: Vec<Tally>,
 }
@@ -73,7 +75,19 @@ impl System {
             places(plan, hangs)
         };
         let contacts = (0..plan.contacts.len() as u32).map(ContactId);
+        let transmitters = (0..plan.transmitters.len() as u32).map(TransmitterId);
+        let devices = || plan.devices.iter();
+        let behind = (
+            transmitters
+                .map(|id| devices().position(|device| device.transmitters.contains(&id)))
+                .collect(),
+            contacts
+                .clone()
+                .map(|id| devices().position(|device| device.contacts.contains(&id)))
+                .collect(),
+        );
         Self {
+            behind,
             alarms: vec![Alarm::default(); plan.system.len()],
             parts: plan
                 .system
@@ -129,15 +143,15 @@ impl System {
         up: Duration,
     ) {
         self.tallies.fill(Tally::default());
-        for (tally, device) in self.tallies.iter_mut().zip(&plan.devices) {
-            let of_it = samples
-                .iter()
-                .filter(|sample| device.transmitters.contains(&sample.transmitter));
-            of_it.for_each(|sample| tally.take(sample.raw.err()));
-            let of_it = contacts
-                .iter()
-                .filter(|sample| device.contacts.contains(&sample.contact));
-            of_it.for_each(|sample| tally.take(sample.bit.err()));
+        for sample in samples {
+            if let Some(device) = self.behind.0[sample.transmitter.index()] {
+                self.tallies[device].take(sample.raw.err());
+            }
+        }
+        for sample in contacts {
+            if let Some(device) = self.behind.1[sample.contact.index()] {
+                self.tallies[device].take(sample.bit.err());
+            }
         }
         for place in 0..plan.devices.len() {
             let (tally, device) = (self.tallies[place], &plan.devices[place]);

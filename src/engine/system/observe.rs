@@ -58,8 +58,11 @@ impl Engine {
     /// After the tanks': whether something follows from a failure is known only then.
     pub(in crate::engine) fn observe_system(&mut self, effects: &mut Vec<Effect>) {
         let plan = Arc::clone(&self.plan);
+        let mut alarms = self.tanks.iter().flat_map(|tank| &tank.alarms);
+        let tells = |alarm: &Alarm| matches!(alarm.flags().told_by(), Some(Teller::System(_)));
+        let has_followers = alarms.any(tells);
         for (place, alarm_plan) in plan.system.iter().enumerate() {
-            let seen = self.system_seen(place);
+            let seen = self.system_seen(place, has_followers);
             while let Some(transition) =
                 self.system.alarms[place].observe(alarm_plan, &seen, self.last)
             {
@@ -72,7 +75,8 @@ impl Engine {
         }
     }
 
-    fn system_seen(&self, place: usize) -> Seen {
+    /// `has_followers`: something follows from one of them.
+    fn system_seen(&self, place: usize, has_followers: bool) -> Seen {
         let is_reached = match self.plan.system[place].watch {
             Watch::System(SystemPart::Device(at)) => self.is_up(self.plan.devices[at].link),
             _ => true,
@@ -81,7 +85,8 @@ impl Engine {
             judgement: self.system.judgement(place, is_reached, self.last.up),
             suppress: Wanted::No,
             // A level that cannot be measured has waited long enough already.
-            on_delay: self.followers(place).next().map(|_| Duration::ZERO),
+            on_delay: (has_followers && self.followers(place).next().is_some())
+                .then_some(Duration::ZERO),
         }
     }
 

@@ -2,12 +2,15 @@
 //!
 //! A working is a pure function of plan, product, trusted density and what its transmitters say. So one whose
 //! every question to them is answered as before is the same to the bit, and need not be made again: at rest, or
-//! between two steps of a coarse card, that is most of them.
+//! between two steps of a coarse card, that is most of them. Where only the hookup's own readings are others, all
+//! that they are taken at stays, and from the second such time on the sensitivities of its budget stay too.
 
-use super::{Signals, Working};
+use super::sensitivities::{Sensitivities, is_reading};
+use super::{Place, Signals, Working};
 use crate::engine::ids::TransmitterId;
 use crate::engine::plan::{HookupPlan, Plan, TankPlan};
 use crate::engine::signal::SignalValue;
+use crate::physics::budget::Budget;
 use crate::physics::liquid::Density;
 use std::cell::RefCell;
 
@@ -17,18 +20,41 @@ pub(super) struct Again {
     held: Option<Density>,
     product: usize,
     working: Option<Working>,
+    budget: Budget,
+    sensitivities: Kept,
+}
+
+/// The sensitivities at the present conditions.
+#[derive(Clone, Debug, Default)]
+enum Kept {
+    /// Conditions that were not met twice in a row may move with each sample.
+    #[default]
+    NotYet,
+    /// Of this hookup none can be kept.
+    Never,
+    Yes(Sensitivities),
 }
 
 /// What a transmitter was asked for and said.
 #[derive(Clone, Copy, Debug)]
 struct Heard {
     transmitter: TransmitterId,
+    /// It moves nothing but the pressures of the hookup.
+    is_reading: bool,
     value: SignalValue,
     last: Option<f64>,
 }
 
+/// What is other than before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+enum Change {
+    Nothing,
+    Readings,
+    Conditions,
+}
+
 impl Again {
-    /// As [`Working::of`].
+    /// As [`Working::with_budget`]; and whether it is the same as before.
     pub fn working(
         &mut self,
         plan: &Plan,
@@ -36,35 +62,79 @@ impl Again {
         hookup: &HookupPlan,
         signals: &impl Signals,
         held: Option<Density>,
-    ) -> &Working {
-        let is_same = self.held == held
-            && self.product == tank.product
-            && self.heard.iter().all(|heard| heard.is_said_by(signals));
-        if !is_same {
-            self.working = None;
-            self.heard.clear();
+    ) -> (&Working, bool) {
+        let place = Place { plan, tank, hookup };
+        let is_other = self.held != held || self.product != tank.product;
+        let change = match &self.working {
+            Some(_) if !is_other => self.listen(signals),
+            _ => Change::Conditions,
+        };
+        if change == Change::Readings && matches!(self.sensitivities, Kept::NotYet) {
+            let found = Sensitivities::of(place, signals, held);
+            self.sensitivities = found.map_or(Kept::Never, Kept::Yes);
         }
-        self.working.get_or_insert_with(|| {
-            let listening = Listening {
-                signals,
-                heard: RefCell::new(std::mem::take(&mut self.heard)),
-            };
-            let working = Working::of(plan, tank, hookup, &listening, held);
-            self.heard = listening.heard.into_inner();
-            (self.held, self.product) = (held, tank.product);
-            working
-        })
+        let kept = self.working.take();
+        let working = match (change, &self.sensitivities, kept) {
+            (Change::Nothing, _, Some(working)) => working,
+            (Change::Readings, Kept::Yes(sensitivities), Some(working)) => {
+                working.renewed(place, signals, sensitivities, &mut self.budget)
+            }
+            _ => {
+                if change == Change::Conditions {
+                    self.sensitivities = Kept::NotYet;
+                }
+                self.made(place, signals, held)
+            }
+        };
+        (self.working.insert(working), change == Change::Nothing)
     }
-}
 
-impl Heard {
-    fn is_said_by(&self, signals: &impl Signals) -> bool {
-        self.value == signals.value(self.transmitter) && self.last == signals.last(self.transmitter)
+    /// What its uncertainty is made of, the largest first.
+    pub fn budget(&self) -> Budget {
+        let mut budget = self.budget.clone();
+        budget.sort();
+        budget
+    }
+
+    /// Asks again what was asked, and notes what the hookup's own transmitters say now.
+    fn listen(&mut self, signals: &impl Signals) -> Change {
+        let mut change = Change::Nothing;
+        for heard in &mut self.heard {
+            let (value, last) = (
+                signals.value(heard.transmitter),
+                signals.last(heard.transmitter),
+            );
+            if (value, last) != (heard.value, heard.last) {
+                change = change.max(match heard.is_reading {
+                    true => Change::Readings,
+                    false => Change::Conditions,
+                });
+                (heard.value, heard.last) = (value, last);
+            }
+        }
+        change
+    }
+
+    /// Made from nothing, with a note of all that was asked.
+    fn made(&mut self, place: Place<'_>, signals: &impl Signals, held: Option<Density>) -> Working {
+        self.heard.clear();
+        let listening = Listening {
+            place,
+            signals,
+            heard: RefCell::new(std::mem::take(&mut self.heard)),
+        };
+        let Place { plan, tank, hookup } = place;
+        let budget = &mut self.budget;
+        let working = Working::with_budget(plan, tank, hookup, &listening, held, budget);
+        self.heard = listening.heard.into_inner();
+        (self.held, self.product) = (held, tank.product);
+        working
     }
 }
 
 /// Signals, with a note of all that was asked.
 struct Listening<'s, S> {
+    place: Place<'s>,
     signals: &'s S,
     heard: RefCell<Vec<Heard>>,
 }
@@ -77,6 +147,7 @@ impl<S: Signals> Listening<'_, S> {
         }
         let one = Heard {
             transmitter,
+            is_reading: is_reading(self.place, transmitter),
             value: self.signals.value(transmitter),
             last: self.signals.last(transmitter),
         };

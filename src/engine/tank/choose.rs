@@ -4,7 +4,7 @@
 
 use super::Working;
 use crate::engine::plan::{Choose, Gives, TankPlan};
-use crate::engine::quality::{Quality, Reason};
+use crate::engine::quality::{Quality, Reason, Reasons};
 use crate::quantity::{Length, metres};
 
 /// What the tank's hookups together say.
@@ -12,8 +12,9 @@ use crate::quantity::{Length, metres};
 pub struct Chosen {
     /// The working that the tank's reading is made from, with what the choice adds to its reasons.
     pub working: Working,
-    /// The hookup that it comes from.
+    /// The hookup that it comes from, and the one whose uncertainty it has.
     pub hookup: usize,
+    pub uncertainty_of: usize,
     /// The boundary of two liquids, where a hookup of its own tells it beside the level.
     pub interface: Option<Length>,
     /// How far the levels of the hookups are apart, where two or more tell one.
@@ -22,20 +23,50 @@ pub struct Chosen {
 
 /// Chooses among the workings of a tank's hookups, in the order of its plan; at least one.
 pub fn choose(tank: &TankPlan, workings: &mut [Working]) -> Chosen {
-    let level = Levels { tank, workings }.chosen();
-    verify_flooding(tank, workings, level.as_ref().map(|(working, _)| working));
-    let is_told = level.is_some();
-    let (working, hookup) = level.unwrap_or_else(|| (workings[0], 0));
+    let pick = Levels { tank, workings }.pick();
+    let picked = pick.as_ref().map(|pick| pick.of(workings));
+    verify_flooding(tank, workings, picked.as_ref());
     let is_interface = |place: &usize| tank.hookups[*place].gives == Gives::Interface;
     let interface = (0..workings.len())
-        .filter(|_| is_told)
+        .filter(|_| pick.is_some())
         .find(is_interface)
         .filter(|place| workings[*place].reasons.quality() < Quality::Bad);
+    let place = pick.unwrap_or_default();
     Chosen {
-        working,
-        hookup,
+        working: picked.unwrap_or_else(|| workings[0]),
+        hookup: place.hookup,
+        uncertainty_of: place.uncertainty_of,
         interface: interface.and_then(|place| workings[place].level),
         spread: Levels { tank, workings }.spread(),
+    }
+}
+
+/// What is chosen, by its place, and what the choice makes of it.
+#[derive(Clone, Copy, Debug, Default)]
+struct Pick {
+    hookup: usize,
+    uncertainty_of: usize,
+    /// Added to its own.
+    reasons: Reasons,
+    /// Instead of its own level.
+    mean: Option<Length>,
+}
+
+impl Pick {
+    fn at(hookup: usize) -> Self {
+        Self {
+            hookup,
+            uncertainty_of: hookup,
+            ..Self::default()
+        }
+    }
+
+    fn of(&self, workings: &[Working]) -> Working {
+        let mut working = workings[self.hookup];
+        working.uncertainty = workings[self.uncertainty_of].uncertainty;
+        working.reasons.merge(self.reasons);
+        working.level = self.mean.or(working.level);
+        working
     }
 }
 
@@ -93,8 +124,8 @@ impl Levels<'_> {
         (levels().count() > 1).then(|| highest - lowest)
     }
 
-    /// The working of the level and its hookup; none where no hookup tells a level at all.
-    fn chosen(&self) -> Option<(Working, usize)> {
+    /// None where no hookup tells a level at all.
+    fn pick(&self) -> Option<Pick> {
         let first = self.all().next()?;
         let choice = &self.tank.choice;
         let place = match choice.level {
@@ -108,38 +139,40 @@ impl Levels<'_> {
                 .reduce(|a, b| if b.1 < a.1 { b } else { a })
                 .map(|(place, _)| place),
             Choose::Middle => self.middle(),
-            Choose::Mean => return self.mean().or_else(|| self.stand_in(first)),
+            Choose::Mean => return Some(self.mean().unwrap_or_else(|| self.stand_in(first))),
         };
         let Some(place) = place else {
-            return self.stand_in(first);
+            return Some(self.stand_in(first));
         };
-        let mut working = self.workings[place];
-        if !matches!(choice.level, Choose::One(_)) && self.telling().count() < self.all().count() {
-            working.reasons.add(Reason::HookupMissing);
+        let mut pick = Pick::at(place);
+        if !matches!(choice.level, Choose::One(_)) {
+            self.note_missing(&mut pick);
         }
-        Some((working, place))
+        Some(pick)
+    }
+
+    fn note_missing(&self, pick: &mut Pick) {
+        if self.telling().count() < self.all().count() {
+            pick.reasons.add(Reason::HookupMissing);
+        }
     }
 
     /// What is taken where the choice gives nothing: `instead`, or the chosen one with what is wrong of it.
-    fn stand_in(&self, first: usize) -> Option<(Working, usize)> {
-        if let Some(instead) = self
-            .tank
-            .choice
-            .instead
-            .filter(|place| self.is_usable(*place))
-        {
-            let mut working = self.workings[instead];
-            working.reasons.add(Reason::InsteadTaken);
-            return Some((working, instead));
+    fn stand_in(&self, first: usize) -> Pick {
+        let instead = self.tank.choice.instead;
+        if let Some(instead) = instead.filter(|place| self.is_usable(*place)) {
+            return Pick {
+                reasons: Reason::InsteadTaken.into(),
+                ..Pick::at(instead)
+            };
         }
-        let place = match self.tank.choice.level {
+        Pick::at(match self.tank.choice.level {
             Choose::One(place) => place,
             _ => self
                 .all()
                 .find(|place| self.is_usable(*place))
                 .unwrap_or(first),
-        };
-        Some((self.workings[place], place))
+        })
     }
 
     /// The one that as many are below as above; of an even count, the lower of the two in the middle.
@@ -156,22 +189,20 @@ impl Levels<'_> {
     }
 
     /// Their mean. Its uncertainty is the largest of theirs: their errors may be common ones.
-    fn mean(&self) -> Option<(Working, usize)> {
+    fn mean(&self) -> Option<Pick> {
         let count = self.telling().count();
         let sum: Length = self.telling().map(|(_, level)| level).sum();
         let (first, _) = self.telling().next()?;
-        let mut working = self.workings[first];
+        let mut pick = Pick::at(first);
         for (place, _) in self.telling() {
-            let other = &self.workings[place];
-            if other.level_uncertainty() > working.level_uncertainty() {
-                working.budget = other.budget;
+            let of = |place: usize| self.workings[place].level_uncertainty();
+            if of(place) > of(pick.uncertainty_of) {
+                pick.uncertainty_of = place;
             }
-            working.reasons.merge(other.reasons);
+            pick.reasons.merge(self.workings[place].reasons);
         }
-        working.level = Some(sum / count as f64);
-        if count < self.all().count() {
-            working.reasons.add(Reason::HookupMissing);
-        }
-        Some((working, first))
+        pick.mean = Some(sum / count as f64);
+        self.note_missing(&mut pick);
+        Some(pick)
     }
 }

@@ -3,6 +3,7 @@
 use super::Working;
 use crate::engine::plan::{Hookup, TankPlan};
 use crate::physics::liquid::Conditions;
+use crate::physics::vessel::VesselAt;
 use crate::quantity::{Length, Mass, Volume};
 
 /// What stands in the tank at a level.
@@ -42,11 +43,41 @@ pub fn usable_marks(tank: &TankPlan) -> (Length, Length, Length, Length) {
     (low, high, heel, overflow)
 }
 
+/// The volumes at the marks, of a vessel as it is now.
+#[derive(Clone, Copy, Debug)]
+pub struct Marked {
+    low: Volume,
+    high: Volume,
+    heel: Volume,
+    overflow: Volume,
+}
+
+impl Marked {
+    pub fn of(tank: &TankPlan, vessel: VesselAt<'_>) -> Self {
+        let volume_at = |level: Length| vessel.volume(level + tank.zero);
+        let (low, high, heel, overflow) = usable_marks(tank);
+        Self {
+            low: volume_at(low),
+            high: volume_at(high),
+            heel: volume_at(heel),
+            overflow: volume_at(overflow),
+        }
+    }
+}
+
 pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
-    let vessel = working.vessel(tank);
-    let volume_at = |level: Length| vessel.volume(level + tank.zero);
-    let (low, high, heel, overflow) = usable_marks(tank);
-    let volume = volume_at(level);
+    let marked = Marked::of(tank, working.vessel(tank));
+    contents_by(&marked, tank, working, level)
+}
+
+/// The same, by volumes at the marks that were worked out before.
+pub(super) fn contents_by(
+    marked: &Marked,
+    tank: &TankPlan,
+    working: &Working,
+    level: Length,
+) -> Contents {
+    let volume = working.vessel(tank).volume(level + tank.zero);
     let correction = tank.liquid.liquid.volume_correction(Conditions {
         temperature: working.surroundings.liquid_temperature,
         pressure: working.surroundings.gas_pressure,
@@ -54,13 +85,13 @@ pub fn contents(tank: &TankPlan, working: &Working, level: Length) -> Contents {
     Contents {
         volume,
         standard_volume: correction.map(|correction| volume * correction.factor),
-        fill: (volume - volume_at(low)).value / (volume_at(high) - volume_at(low)).value,
+        fill: (volume - marked.low).value / (marked.high - marked.low).value,
         // Below the heel nothing can be drawn; above the overflow mark nothing fits.
-        usable: (volume - volume_at(heel)).max(Volume::default()),
-        ullage: (volume_at(overflow) - volume).max(Volume::default()),
+        usable: (volume - marked.heel).max(Volume::default()),
+        ullage: (marked.overflow - volume).max(Volume::default()),
         mass: working.liquid.value * volume,
-        volume_uncertainty: working.budget.expanded_volume(),
-        mass_uncertainty: working.budget.expanded_mass(),
+        volume_uncertainty: working.uncertainty.volume,
+        mass_uncertainty: working.uncertainty.mass,
     }
 }
 

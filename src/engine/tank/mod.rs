@@ -6,6 +6,8 @@
 //! hookups by [`choose`].
 
 mod again;
+#[cfg(test)]
+mod again_tests;
 mod arrangement;
 mod basis;
 mod budget;
@@ -16,6 +18,9 @@ mod felt;
 mod inputs;
 mod memory;
 mod pressures;
+mod reading;
+mod renewed;
+mod sensitivities;
 mod state;
 mod stated;
 
@@ -32,12 +37,13 @@ use super::plan::{Hookup, HookupPlan, Plan, TankPlan};
 use super::quality::{Reason, Reasons};
 use super::signal::Bound;
 use crate::physics::balance::{Balance, LEAST_DENSITY_DIFFERENCE_KG_M3, Seen, Terms, UpperTap};
-use crate::physics::budget::Budget;
+use crate::physics::budget::{Budget, Expanded};
 use crate::physics::column::Column;
 use crate::physics::liquid::Density;
 use crate::physics::vessel::VesselAt;
 use crate::quantity::{DifferentialPressure, Length, MassDensity, metres};
 use basis::Basis;
+use pressures::Pressures;
 
 /// Where no accuracy is given, how far a reading may be off before lines are called unsound: this share
 /// of the vessel's height. Common practice, no source.
@@ -74,7 +80,8 @@ pub struct Working {
     /// What the pressures are of what is felt: an edge of a loop current's band bounds it only.
     pub bound: Bound,
     pub terms: Option<Terms>,
-    pub budget: Budget,
+    /// k = 2; what its budget comes to.
+    pub uncertainty: Expanded,
     pub reasons: Reasons,
 }
 
@@ -87,9 +94,49 @@ impl Working {
         signals: &impl Signals,
         held: Option<Density>,
     ) -> Self {
+        Self::with_budget(plan, tank, hookup, signals, held, &mut Budget::default())
+    }
+
+    /// The same, with what its uncertainty is made of.
+    pub fn with_budget(
+        plan: &Plan,
+        tank: &TankPlan,
+        hookup: &HookupPlan,
+        signals: &impl Signals,
+        held: Option<Density>,
+        budget: &mut Budget,
+    ) -> Self {
+        budget.clear();
         let basis = Basis::of(plan, tank, hookup, signals);
-        let mut working = Self {
-            reasons: reasons_of(&basis),
+        let mut working = Self::begun(&basis);
+        let Some(difference) = basis.pressures.difference else {
+            return working;
+        };
+        let mut inputs = Inputs {
+            balance: basis.balance,
+            difference,
+            column: None,
+        };
+        if basis.arrangement.middle.is_some() {
+            inputs = working.measure_density(plan, hookup, inputs, basis.column(), held);
+        }
+        let place = Place { plan, tank, hookup };
+        let one = OneHookup {
+            place,
+            basis: &basis,
+            signals,
+            held,
+        };
+        working.take(place, &inputs, |working, level| {
+            budget::write(&one, working, level, &inputs, budget)
+        });
+        working
+    }
+
+    /// Before its pressures are looked at.
+    fn begun(basis: &Basis<'_>) -> Self {
+        Self {
+            reasons: reasons_of(&basis.pressures, &basis.surroundings),
             surroundings: basis.surroundings,
             liquid: basis.liquid,
             density_measured: false,
@@ -106,28 +153,8 @@ impl Working {
             level_at_most: None,
             bound: basis.pressures.bound,
             terms: None,
-            budget: Budget::default(),
-        };
-        if let Some(difference) = basis.pressures.difference {
-            let mut inputs = Inputs {
-                balance: basis.balance,
-                difference,
-                column: None,
-            };
-            if basis.arrangement.middle.is_some() {
-                inputs = working.measure_density(plan, hookup, inputs, basis.column(), held);
-            }
-            let one = OneHookup {
-                plan,
-                tank,
-                hookup,
-                basis: &basis,
-                signals,
-                held,
-            };
-            working.take(&one, &inputs);
+            uncertainty: Expanded::default(),
         }
-        working
     }
 
     /// The vessel as it is now: the shell has the liquid's temperature.
@@ -137,7 +164,7 @@ impl Working {
 
     /// Expanded uncertainty of the level, k = 2.
     pub fn level_uncertainty(&self) -> Length {
-        self.budget.expanded()
+        self.uncertainty.level
     }
 
     /// Where the level is seen to be; at a tap, where only a bound is known, still what the pressure
@@ -221,40 +248,41 @@ impl Working {
                 > column.upper.tap + margin.max(off)
     }
 
-    fn take<S: Signals>(&mut self, one: &OneHookup<'_, S>, inputs: &Inputs) {
+    /// `uncertainty`: what the budget of that level comes to, and what it makes of a measured density.
+    fn take(
+        &mut self,
+        place: Place<'_>,
+        inputs: &Inputs,
+        uncertainty: impl FnOnce(&Self, Length) -> (Expanded, MassDensity),
+    ) {
         if !self.balance.is_solvable() {
             self.reasons.add(Reason::DensitiesTooClose);
             return;
         }
         let solved = inputs.level();
-        // The balance solves elevations; on a sloped cylinder a level is counted perpendicular to the axis.
-        let as_level = |elevation: Length| {
-            let level = one.tank.vessel.level(elevation);
-            one.hookup.correction.applied(level)
-        };
-        let corrected = as_level(solved);
+        let corrected = place.level(solved);
         self.solved = Some(solved);
         self.corrected = Some(corrected);
         self.terms = Some(self.balance.terms(solved));
-        let parts = budget::of(one, self, corrected, inputs);
-        self.budget = parts.budget;
+        let of_density;
+        (self.uncertainty, of_density) = uncertainty(self, corrected);
         if self.density_measured {
-            self.liquid.uncertainty = parts.density;
+            self.liquid.uncertainty = of_density;
         }
         match self
             .balance
-            .seen(inputs.difference, self.margin(one), self.upper)
+            .seen(inputs.difference, self.margin(place), self.upper)
         {
             Seen::OutsideIntactLines => self.reasons.add(Reason::OutsideIntactLines),
             Seen::AtOrBelowTap(most) => {
                 self.reasons.add(Reason::AtOrBelowTap);
-                self.level_at_most = Some(as_level(most));
+                self.level_at_most = Some(place.level(most));
             }
             Seen::AtOrAboveUpperTap(least) => {
                 self.reasons.add(Reason::AtOrAboveUpperTap);
-                self.level_at_least = Some(as_level(least));
+                self.level_at_least = Some(place.level(least));
             }
-            Seen::Level(_) => self.take_level(one.tank, corrected),
+            Seen::Level(_) => self.take_level(place.tank, corrected),
         }
     }
 
@@ -273,20 +301,17 @@ impl Working {
     }
 
     /// How far the solved elevation may leave the taps before the lines are called unsound.
-    fn margin<S>(&self, one: &OneHookup<'_, S>) -> Length {
-        let accurate = one
-            .hookup
-            .hookup
-            .transmitters()
-            .all(|id| one.plan.transmitters[id.index()].accuracy.is_some());
-        let height = one.tank.vessel.top() - one.tank.vessel.bottom();
+    fn margin(&self, place: Place<'_>) -> Length {
+        let accurate = (place.hookup.hookup.transmitters())
+            .all(|id| place.plan.transmitters[id.index()].accuracy.is_some());
+        let height = place.tank.vessel.top() - place.tank.vessel.bottom();
         let otherwise = if accurate {
             metres(0.0)
         } else {
             height * MARGIN_WITHOUT_ACCURACY
         };
-        let vessel = &one.tank.vessel;
-        vessel.elevation(self.least_margin(one.tank).max(otherwise))
+        let vessel = &place.tank.vessel;
+        vessel.elevation(self.least_margin(place.tank).max(otherwise))
     }
 
     /// The level's own uncertainty, within bounds.
@@ -298,11 +323,25 @@ impl Working {
     }
 }
 
-/// What a reading of one hookup is worked out by.
-struct OneHookup<'a, S> {
+/// Which hookup of which tank.
+#[derive(Clone, Copy)]
+struct Place<'a> {
     plan: &'a Plan,
     tank: &'a TankPlan,
     hookup: &'a HookupPlan,
+}
+
+impl Place<'_> {
+    /// The balance solves elevations; on a sloped cylinder a level is counted perpendicular to the axis.
+    fn level(&self, elevation: Length) -> Length {
+        let level = self.tank.vessel.level(elevation);
+        self.hookup.correction.applied(level)
+    }
+}
+
+/// What a reading of one hookup is worked out by.
+struct OneHookup<'a, S> {
+    place: Place<'a>,
     basis: &'a Basis<'a>,
     signals: &'a S,
     /// The last trusted density of a hookup that measures it.
@@ -310,10 +349,10 @@ struct OneHookup<'a, S> {
 }
 
 /// Solved levels without a pressure say why; a bad pressure's reasons are the reading's.
-fn reasons_of(basis: &Basis<'_>) -> Reasons {
-    let mut reasons = basis.pressures.reasons;
-    if basis.pressures.difference.is_some() {
-        reasons.merge(basis.surroundings.reasons);
+fn reasons_of(pressures: &Pressures, surroundings: &Surroundings) -> Reasons {
+    let mut reasons = pressures.reasons;
+    if pressures.difference.is_some() {
+        reasons.merge(surroundings.reasons);
     }
     reasons
 }

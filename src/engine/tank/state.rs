@@ -1,32 +1,35 @@
 //! A tank's memory, and its reading: the working with rate, jump and leg added.
 
 use super::again::Again;
+use super::contents::Marked;
 use super::felt::{felt, seen_of};
 use super::memory::{Apart, HookupMemory};
-use super::{Chosen, Signals, Working, choose, contents};
+use super::reading::{MadeOf, nothing_yet};
+use super::{Chosen, Signals, Working, choose};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::Diagnosis;
 use crate::engine::checks::finding::Finding;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
 use crate::engine::checks::seen::Seen;
+use crate::engine::checks::spike::SpikeWatch;
 use crate::engine::checks::tank::Checks;
-use crate::engine::checks::terms::Place;
+use crate::engine::checks::terms::{Place, largest_flow_m3_s};
 use crate::engine::checks::verdict::{self, Felt};
-use crate::engine::forecast;
 use crate::engine::frame::Frame;
 use crate::engine::plan::{
-    Choose, Correction, HookupPlan, LiquidPlan, Measures, Plan, Reads, Source, TankPlan,
+    Choose, Correction, HookupPlan, Measures, Plan, Reads, Source, TankPlan,
 };
 use crate::engine::quality::{Quality, Reason};
-use crate::engine::rate::RateWindow;
 use crate::engine::reading::Reading;
 use crate::engine::rounds::Rounds;
 use crate::engine::snapshot::{Ability, HookupView};
 use crate::engine::transfer::Transfer;
+use crate::engine::trend::Trend;
 use crate::physics::budget::Budget;
-use crate::quantity::{Length, Timestamp, metres_per_second};
+use crate::quantity::{Length, Timestamp};
 use std::sync::Arc;
+use std::time::Duration;
 
 /// One tank as the engine remembers it.
 #[derive(Clone, Debug)]
@@ -35,6 +38,7 @@ pub struct TankState {
     pub alarms: Vec<Alarm>,
     pub jump: JumpWatch,
     pub jump_since: Option<Timestamp>,
+    pub spike: SpikeWatch,
     pub last_good: Option<Timestamp>,
     pub checks: Checks,
     /// The product that was chosen is gone, and nobody has chosen another.
@@ -46,6 +50,8 @@ pub struct TankState {
     pub frame: Arc<Frame>,
     /// The hookup that the reading was made from, by its place in the plan.
     pub leading: usize,
+    /// The hookup whose uncertainty it has.
+    uncertainty_of: usize,
     hookups: Vec<HookupMemory>,
     /// Of each hookup, as it came from its pressures.
     again: Vec<Again>,
@@ -55,9 +61,13 @@ pub struct TankState {
     /// What was felt while lines were sound, and what a reading outside of that is.
     sound: Option<Felt>,
     outside: Option<JumpVerdict>,
-    rate: RateWindow,
+    pub(super) trend: Trend,
     /// g·(ρl − ρv), as last worked out.
     pascals_per_metre: f64,
+    /// The volumes at the marks of a vessel that does not expand: they never change.
+    pub(super) marked: Option<Marked>,
+    /// What the reading was made of.
+    made_of: Option<MadeOf>,
 }
 
 /// What a new reading brought, beyond itself.
@@ -82,6 +92,7 @@ impl TankState {
             alarms: vec![Alarm::default(); tank.alarms.len()],
             jump: JumpWatch::default(),
             jump_since: None,
+            spike: SpikeWatch::default(),
             last_good: None,
             checks: Checks::default(),
             product_doubted: false,
@@ -93,14 +104,17 @@ impl TankState {
                 Choose::One(place) => place,
                 _ => 0,
             },
+            uncertainty_of: 0,
             hookups: vec![HookupMemory::default(); tank.hookups.len()],
             again: vec![Again::default(); tank.hookups.len()],
             workings: Vec::with_capacity(tank.hookups.len()),
             apart: Apart::default(),
             sound: None,
             outside: None,
-            rate: RateWindow::new(polls.max().unwrap_or_default()),
+            trend: Trend::new(polls.max().unwrap_or_default()),
             pascals_per_metre: 0.0,
+            marked: (!tank.vessel.expands()).then(|| Marked::of(tank, tank.vessel.at(None))),
+            made_of: None,
         }
     }
 
@@ -115,7 +129,7 @@ impl TankState {
         sampled: bool,
     ) -> Changes {
         let mut changes = Changes::default();
-        self.work_out(plan, tank, signals, now, sampled, &mut changes);
+        let is_other = self.work_out(plan, tank, signals, now, sampled, &mut changes);
         if changes.leg_flooded {
             // The flood explains the fall: no jump is left to be explained.
             self.jump.restart();
@@ -123,7 +137,8 @@ impl TankState {
         }
         let mut chosen = choose(tank, &mut self.workings);
         self.follow(tank, &chosen);
-        let (spread, interface) = (chosen.spread, chosen.interface);
+        self.uncertainty_of = chosen.uncertainty_of;
+        let spread = chosen.spread;
         let working = &mut chosen.working;
         let balance = &working.balance;
         // g·(ρl − ρv)
@@ -142,19 +157,29 @@ impl TankState {
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
             changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
-            if let (Some(level), false) = (working.level, self.jump.doubts()) {
-                self.rate.add(now.up, level.value);
+            self.look_for_spike(tank, working, seen, now);
+            let doubted = self.jump.doubts() || self.spike.is_flagged();
+            if let (Some(level), false) = (working.level, doubted) {
+                self.trend.add(now.up, level.value);
             }
         }
         if self.jump.doubts() && seen.is_some() {
             working.reasons.add(Reason::ImplausibleJump);
         }
+        if self.spike.is_flagged() && seen.is_some() {
+            working.reasons.add(Reason::SingleSpike);
+        }
         let (was, waited) = (
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        self.reading = self.reading_of(tank, working, now, sampled);
-        self.reading.interface = interface;
+        let made_of = self.made_of(&chosen);
+        if is_other || self.made_of != Some(made_of) {
+            self.reading = self.reading_of(tank, &chosen);
+            self.made_of = Some(made_of);
+        }
+        self.reading.number += u64::from(sampled);
+        self.reading.time = now.utc;
         // That the first reading is good is no news.
         let news =
             was != self.reading.quality && !(waited && self.reading.quality == Quality::Good);
@@ -169,7 +194,7 @@ impl TankState {
     pub fn confirm_level(&mut self) -> bool {
         let open = self.jump.settle().is_some();
         if open {
-            self.rate.clear();
+            self.trend.clear();
             self.jump_since = None;
         }
         open
@@ -190,7 +215,8 @@ impl TankState {
 
     /// The level begins anew: what was seen before says nothing of what comes.
     pub fn begin_anew(&mut self) {
-        self.rate.clear();
+        self.trend.clear();
+        self.spike.interrupt();
         self.jump.restart();
         self.jump_since = None;
         self.checks.begin_product();
@@ -218,7 +244,8 @@ impl TankState {
         let drained = self.hookups.iter_mut().map(|hookup| hookup.leg.drained());
         let was_flooded = drained.fold(false, |any, drained| any | drained);
         if was_flooded {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -247,8 +274,12 @@ impl TankState {
 
     /// What they could find.
     pub fn abilities(&self, plan: &Plan, tank: &TankPlan, seen: &Seen) -> Vec<Ability> {
-        let place = self.place(plan, tank);
-        place.map_or_else(Vec::new, |place| self.checks.abilities(&place, seen))
+        let Some(place) = self.place(plan, tank) else {
+            return Vec::new();
+        };
+        let mut abilities = self.checks.abilities(&place, seen);
+        abilities.push(self.spike.ability(tank.checks.spike));
+        abilities
     }
 
     fn place<'a>(&self, plan: &'a Plan, tank: &'a TankPlan) -> Option<Place<'a>> {
@@ -289,7 +320,17 @@ impl TankState {
         &self.workings
     }
 
-    /// The same for outlets and people.
+    /// What the reading's uncertainties are made of, the largest first.
+    pub fn budget(&self) -> Budget {
+        self.budget_of(self.uncertainty_of)
+    }
+
+    /// The same of one hookup.
+    pub fn budget_of(&self, hookup: usize) -> Budget {
+        self.again[hookup].budget()
+    }
+
+    /// What the hookups say, for outlets and people.
     pub fn views(&self, tank: &TankPlan) -> Vec<HookupView> {
         let each = tank.hookups.iter().zip(&self.workings).enumerate();
         each.map(|(place, (plan, working))| HookupView {
@@ -310,6 +351,7 @@ impl TankState {
         .collect()
     }
 
+    /// True where a hookup's own working is another than before.
     fn work_out(
         &mut self,
         plan: &Plan,
@@ -318,11 +360,13 @@ impl TankState {
         now: Now,
         sampled: bool,
         changes: &mut Changes,
-    ) {
+    ) -> bool {
         self.workings.clear();
+        let mut is_other = false;
         let states = self.hookups.iter_mut().zip(&mut self.again);
         for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
-            let made = again.working(plan, tank, hookup, signals, state.density);
+            let (made, is_same) = again.working(plan, tank, hookup, signals, state.density);
+            is_other |= !is_same;
             // A working is large: it is copied once, to where it is looked at.
             self.workings.push(*made);
             let Some(working) = self.workings.last_mut() else {
@@ -336,11 +380,7 @@ impl TankState {
             }
             changes.leg_flooded |= state.look_at_leg(tank, working, now, sampled);
         }
-        if changes.leg_flooded {
-            // The flood explains the fall: no jump is left to be explained.
-            self.jump.restart();
-            self.jump_since = None;
-        }
+        is_other
     }
 
     /// Another hookup's level is no movement of the liquid.
@@ -349,7 +389,8 @@ impl TankState {
         self.leading = chosen.hookup;
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
-            self.rate.clear();
+            self.trend.clear();
+            self.spike.interrupt();
             self.jump.restart();
             self.jump_since = None;
         }
@@ -383,103 +424,15 @@ impl TankState {
         change
     }
 
-    fn reading_of(&self, tank: &TankPlan, working: &Working, now: Now, sampled: bool) -> Reading {
-        let quality = working.reasons.quality();
-        let level = working.level.filter(|_| quality < Quality::Bad);
-        // A bound stands even where the level itself is bad: above the vessel, a flooded leg.
-        let bound = |bound: Option<Length>| {
-            bound.filter(|_| level.is_none() && !working.reasons.has(Reason::WaitingForData))
-        };
-        let contents = level.map(|level| contents(tank, working, level));
-        let vessel = working.vessel(tank);
-        // A rate from before a jump says nothing about now.
-        let known = level.is_some() && !self.jump.doubts();
-        let slope = self.rate.rate().filter(|_| known);
-        let rate = slope.map(|slope| metres_per_second(slope.per_second));
-        let next_limit = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::next_limit(tank, vessel, level, slope));
-        let time_to_overflow = slope
-            .zip(level)
-            .and_then(|(slope, level)| forecast::overflow(tank, vessel, level, slope))
-            .map(|forecast| forecast.after);
-        let net_flow = rate
-            .zip(level)
-            .map(|(rate, level)| rate * vessel.area(level + tank.zero));
-        Reading {
-            number: self.reading.number + u64::from(sampled),
-            time: now.utc,
-            quality,
-            reasons: working.reasons,
-            level,
-            level_at_least: bound(working.level_at_least),
-            level_at_most: bound(working.level_at_most),
-            fill: contents.map(|contents| contents.fill),
-            volume: contents.map(|contents| contents.volume),
-            standard_volume: contents.and_then(|contents| contents.standard_volume),
-            usable: contents.map(|contents| contents.usable),
-            ullage: contents.map(|contents| contents.ullage),
-            mass: contents.map(|contents| contents.mass),
-            interface: None,
-            density: Some(working.liquid.value),
-            temperature: (has_temperature(&tank.liquid) || tank.vessel.expands())
-                .then_some(working.surroundings.liquid_temperature),
-            rate,
-            rate_standard_error: slope.map(|slope| metres_per_second(slope.standard_error)),
-            net_flow,
-            next_limit,
-            time_to_overflow,
-            differential_pressure: working.difference,
-            level_uncertainty: level.map(|_| working.level_uncertainty()),
-            volume_uncertainty: contents.map(|contents| contents.volume_uncertainty),
-            mass_uncertainty: contents.map(|contents| contents.mass_uncertainty),
-            terms: working.terms,
-            budget: if working.terms.is_some() {
-                working.budget
-            } else {
-                Budget::default()
-            },
+    fn look_for_spike(&mut self, tank: &TankPlan, working: &Working, level: Length, now: Now) {
+        if !tank.checks.spike {
+            return;
         }
-    }
-}
-
-/// Whether the liquid's temperature is known: given, or that of boiling.
-fn has_temperature(liquid: &LiquidPlan) -> bool {
-    liquid.liquid.needs_temperature()
-        || liquid.liquid.is_saturated()
-        || (liquid.measured.is_some() && liquid.temperature != Source::Ambient)
-}
-
-/// What is known before anything was read.
-fn nothing_yet(now: Now) -> Reading {
-    Reading {
-        number: 0,
-        time: now.utc,
-        quality: Quality::Bad,
-        reasons: Reason::WaitingForData.into(),
-        level: None,
-        level_at_least: None,
-        level_at_most: None,
-        interface: None,
-        fill: None,
-        volume: None,
-        standard_volume: None,
-        usable: None,
-        ullage: None,
-        mass: None,
-        density: None,
-        temperature: None,
-        rate: None,
-        rate_standard_error: None,
-        net_flow: None,
-        next_limit: None,
-        time_to_overflow: None,
-        differential_pressure: None,
-        level_uncertainty: None,
-        volume_uncertainty: None,
-        mass_uncertainty: None,
-        terms: None,
-        budget: Budget::default(),
+        let area_m2 = working.vessel(tank).area(level + tank.zero).value;
+        let fastest_m_s = largest_flow_m3_s(tank).filter(|_| area_m2 > 0.0);
+        let fastest_m_s = fastest_m_s.map_or(0.0, |flow| flow / area_m2);
+        let most = |age: Duration| fastest_m_s * age.as_secs_f64();
+        self.spike.take(now.up, level.value, most);
     }
 }
 

@@ -8,6 +8,7 @@ use crate::quantity::{AbsolutePressure, cubic_metres_per_second, kelvin, metres}
 
 impl Tank {
     pub fn set(&mut self, setting: Setting, value: f64, air: &Air) {
+        self.begin_anew();
         let model = &mut self.model;
         match setting {
             Setting::Inflow => model.inflow = cubic_metres_per_second(value),
@@ -81,6 +82,7 @@ impl Tank {
     }
 
     pub fn inflict(&mut self, fault: HeadspaceFault, air: &Air) {
+        self.begin_anew();
         match (fault, &mut self.headspace) {
             (HeadspaceFault::VentBlocked, _) => {
                 if self.before_blocking.is_none() {
@@ -108,6 +110,7 @@ impl Tank {
 
     /// Mend it; a time in the fault means nothing here.
     pub fn mend(&mut self, fault: HeadspaceFault) {
+        self.begin_anew();
         match (fault, &mut self.headspace) {
             (HeadspaceFault::VentBlocked, _) => match self.before_blocking.take() {
                 Some((model, None)) => (self.model.headspace, self.headspace) = (model, None),

@@ -3,54 +3,41 @@
 use super::{Air, Tank};
 use crate::physics::liquid::{Conditions, Density};
 use crate::plant::columns::Columns;
-use crate::plant::model::{HeadspaceModel, LowerLiquid};
-use crate::quantity::{AbsolutePressure, Length, Temperature, metres};
+use crate::plant::model::HeadspaceModel;
+use crate::quantity::{AbsolutePressure, Length, metres};
 use std::f64::consts::PI;
 
 /// What columns hang on, besides the volume, what moves in each step, and what never changes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Cause {
-    air: Air,
-    headspace: HeadspaceModel,
+    /// What was done to the tank and around it.
+    deeds: u32,
     /// Of gas that is closed in.
     gas_pa: Option<f64>,
-    /// Of liquid and gas.
-    temperatures: [Temperature; 2],
-    lines: Option<Temperature>,
-    density_ratio: f64,
-    foam_m: f64,
-    sediment_m: Option<f64>,
-    lower: Option<LowerLiquid>,
 }
 
 impl Tank {
     /// The standing columns at this moment, made anew only as far as what they hang on is another than before:
-    /// in most steps nothing is, or the volume alone.
-    pub fn columns_after(&self, before: &Columns, air: &Air) -> Columns {
-        let mut columns = match before.cause == self.cause(air) {
-            true => *before,
-            false => return self.columns(air),
-        };
-        if columns.volume_m3.to_bits() != self.volume_m3.to_bits() {
-            self.stand(&mut columns);
+    /// in most steps nothing is, or the volume alone. True where they are others now.
+    pub fn refresh(&self, columns: &mut Columns, air: &Air) -> bool {
+        let before = (columns.swell_m, columns.suction_pa);
+        let mut is_other = columns.cause != self.cause();
+        if is_other {
+            *columns = self.columns(air);
+        } else if columns.volume_m3.to_bits() != self.volume_m3.to_bits() {
+            self.stand(columns);
+            is_other = true;
         }
         columns.swell_m = self.swell_m;
         columns.suction_pa = self.suction_pa(columns.liquid_kg_m3);
-        debug_assert_eq!(columns, self.columns(air), "a cause is missing");
-        columns
+        debug_assert_eq!(*columns, self.columns(air), "a cause is missing");
+        is_other || before != (columns.swell_m, columns.suction_pa)
     }
 
-    fn cause(&self, air: &Air) -> Cause {
+    fn cause(&self) -> Cause {
         Cause {
-            air: *air,
-            headspace: self.model.headspace,
+            deeds: self.deeds,
             gas_pa: self.gas_pressure_pa(),
-            temperatures: [self.model.liquid_temperature, self.model.gas_temperature],
-            lines: self.line_temperature,
-            density_ratio: self.density_ratio,
-            foam_m: self.foam_m,
-            sediment_m: self.sediment_m,
-            lower: self.model.lower,
         }
     }
 
@@ -79,7 +66,7 @@ impl Tank {
         let truly = |density: Density| density.value.value * self.density_ratio;
         let gas = self.model.gas.density(at(self.model.gas_temperature));
         let mut columns = Columns {
-            cause: self.cause(air),
+            cause: self.cause(),
             volume_m3: self.volume_m3,
             gravity_m_s2: air.gravity.value,
             surface_m: 0.0,

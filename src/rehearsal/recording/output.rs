@@ -122,7 +122,7 @@ impl<W: Write> Readings<W> {
             name,
             engine.product(tank),
             engine.corrected(tank).as_ref(),
-            reading,
+            (reading, &engine.budget(tank)),
         );
         match &mut self.sheet {
             Sheet::Csv(table) => table

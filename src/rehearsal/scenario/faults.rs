@@ -213,6 +213,7 @@ impl Scene<'_> {
                 }
                 Fault::Drift(per_second)
             }
+            Ailment::Scaled(times) => Fault::Scaled(times),
             Ailment::Plugged { .. }
             | Ailment::WetLegLost(_)
             | Ailment::WetLegOverfilled(_)

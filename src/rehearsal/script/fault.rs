@@ -42,6 +42,8 @@ pub enum Ailment {
         per_second: f64,
         dimension: Dimension,
     },
+    /// So many times what it was.
+    Scaled(f64),
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -55,7 +57,7 @@ pub enum Disturbance {
     Swapped,
 }
 
-pub(super) const OF_TANKS: [&str; 18] = [
+pub(super) const OF_TANKS: [&str; 19] = [
     "plugged",
     "wet_leg_lost",
     "wet_leg_overfilled",
@@ -74,8 +76,10 @@ pub(super) const OF_TANKS: [&str; 18] = [
     "nan",
     "failed",
     "drift",
+    "scaled",
 ];
-pub(super) const OF_TRANSMITTERS: [&str; 5] = ["frozen", "nan", "failed", "drift", "reference"];
+pub(super) const OF_TRANSMITTERS: [&str; 6] =
+    ["frozen", "nan", "failed", "drift", "scaled", "reference"];
 pub(super) const OF_LINKS: [&str; 7] = [
     "silent",
     "reset",
@@ -208,6 +212,7 @@ pub(super) fn ailment(fault: &FaultTable<'_>) -> Option<Placed<Ailment>> {
             "low" => Ailment::FailedLow,
             _ => Ailment::FailedHigh,
         },
+        "scaled" => scaled(table)?,
         _ => {
             // A change of temperature is a difference, so kelvin.
             let of = [Dimension::Pressure, Dimension::TemperatureDifference];
@@ -251,6 +256,16 @@ fn equaliser(table: &Table<'_>) -> Option<Ailment> {
         table.report(problem.cure("at 100 % both sides have one pressure"));
     }
     Some(Ailment::Equaliser(if is_open { 1.0 } else { passing }))
+}
+
+fn scaled(table: &Table<'_>) -> Option<Ailment> {
+    let times = table.number("scaled")?;
+    if !(times.is_finite() && times > 0.0) {
+        let problem = table.problem_at("scaled", "`scaled` must be above 0");
+        table.report(problem.cure("for example scaled = 10: kPa that are told in mbar"));
+        return None;
+    }
+    Some(Ailment::Scaled(times))
 }
 
 fn is_on(table: &Table<'_>, name: &'static str) -> bool {

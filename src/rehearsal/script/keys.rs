@@ -4,7 +4,7 @@ use crate::quantity::Dimension::{
     Density, Flow, Length, Pressure, Ratio, Temperature, Time, Volume,
 };
 use crate::site::key::Form::{
-    Boolean, Choice, Quantities, Quantity, Rows, Table, Tables, Text, Texts, Whole,
+    Boolean, Choice, Number, Quantities, Quantity, Rows, Table, Tables, Text, Texts, Whole,
 };
 use crate::site::key::{Key, here, key};
 
@@ -124,6 +124,7 @@ pub(super) static KEYS: &[Key] = &[
     key("at.fault", "nan", Boolean, "true", "the register says failure"),
     key("at.fault", "failed", Choice(&[here("high"), here("low")]), "\"low\"", "a loop current leaves its measuring band on this side"),
     key("at.fault", "drift", Text, "\"0.5 kPa / 1 h\"", "the number runs away"),
+    key("at.fault", "scaled", Number, "10", "the number is so many times what it was, as by another unit"),
     key("at.fault", "silent", Quantity(Time), "\"20 s\"", "nothing on the link answers for so long").above_zero(),
     key("at.fault", "reset", Quantity(Time), "\"20 s\"", "each question costs the connection, for so long").above_zero(),
     key("at.fault", "dropped", Quantity(Time), "\"20 s\"", "no connection is taken for so long").above_zero(),

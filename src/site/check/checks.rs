@@ -1,4 +1,5 @@
-//! `[tank.checks]`, all but the jump: how long a number may stand, whose lines are clear, when nothing flows.
+//! `[tank.checks]`, all but the jump: how long a number may stand, whose lines are clear, whether wild samples are
+//! looked for, when nothing flows.
 
 use super::contact::Contacts;
 use crate::engine::plan::{ChecksPlan, IdleCheck, TankPlan, TransmitterPlan};
@@ -19,6 +20,7 @@ pub fn read(tank: &Table<'_>, contacts: &Contacts<'_>) -> Option<ChecksPlan> {
     Some(ChecksPlan {
         frozen_after: frozen_after.map(Duration::from_secs_f64),
         plugging: checks.table("plugging").is_some(),
+        spike: checks.table("spike").is_some(),
         idle,
     })
 }

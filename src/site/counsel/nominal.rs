@@ -120,7 +120,7 @@ impl<'a> Nominal<'a> {
     pub fn volume_uncertainty_m3(&self, level_m: f64) -> Option<f64> {
         let working = self.working(level_m);
         working.difference?;
-        Some(working.budget.expanded_volume().value)
+        Some(working.uncertainty.volume.value)
     }
 
     /// Whether it tells the tank's level and not a boundary of two liquids.

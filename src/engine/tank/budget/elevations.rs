@@ -7,10 +7,11 @@ use crate::physics::budget::from_expanded;
 
 impl<S: Signals> Lines<'_, S> {
     pub(super) fn elevations(&mut self) {
-        let standard = from_expanded(self.one.hookup.elevation_uncertainty.value);
-        let names = ElevationNames::of(&self.one.hookup.hookup);
+        let standard = from_expanded(self.one.place.hookup.elevation_uncertainty.value);
+        let names = ElevationNames::of(&self.one.place.hookup.hookup);
         // In percent, its zero and full move together; in metres, the level that it shows stays.
-        let leading = &self.one.plan.transmitters[self.one.hookup.hookup.leading().index()];
+        let leading =
+            &self.one.place.plan.transmitters[self.one.place.hookup.hookup.leading().index()];
         let ranged = match in_percent(leading) {
             true => 0.0,
             false => self.one.basis.pressures.per_reading,

@@ -17,8 +17,8 @@ use super::pressures::Pressures;
 use super::stated::Nudged;
 use super::{OneHookup, Signals, Working};
 use crate::engine::ids::TransmitterId;
-use crate::engine::plan::{Hookup, LegFill, LiquidPressure, Source, TransmitterPlan};
-use crate::physics::budget::{Budget, COVERAGE, Sensitivity, from_expanded, rectangular};
+use crate::engine::plan::{Hookup, LegFill, LiquidPressure, Source, TankPlan, TransmitterPlan};
+use crate::physics::budget::{Budget, COVERAGE, Expanded, Sensitivity, from_expanded, rectangular};
 use crate::quantity::{
     Area, DifferentialPressure, Length, MassDensity, Temperature, Volume, kilograms_per_cubic_metre,
 };
@@ -26,40 +26,67 @@ use crate::quantity::{
 /// The temperature that transmitters are calibrated at, K: 20 °C. Common practice, no source.
 const CALIBRATION_TEMPERATURE_K: f64 = 293.15;
 
-/// The budget, and what it makes of a measured density (k = 2).
-pub(super) struct Parts {
-    pub budget: Budget,
-    pub density: MassDensity,
-}
-
-pub(super) fn of<S: Signals>(
+/// Writes the budget. What it comes to comes back, and what it makes of a measured density (k = 2).
+pub(super) fn write<S: Signals>(
     one: &OneHookup<'_, S>,
     working: &Working,
     level: Length,
     inputs: &Inputs,
-) -> Parts {
-    let vessel = working.vessel(one.tank);
+    budget: &mut Budget,
+) -> (Expanded, MassDensity) {
+    let mut density_squares = 0.0;
+    let mut line = |name: &'static str, standard: f64, slope: Slope| {
+        budget.add(name, standard, slope.sensitivity);
+        let density = COVERAGE * standard * slope.density_kg_m3;
+        density_squares += density * density;
+    };
+    each(one, working, level, inputs, &mut line);
+    let (name, standard, slope) = table(one.place.tank, inputs.balance().liquid);
+    line(name, standard, slope);
+    (
+        budget.expanded(),
+        kilograms_per_cubic_metre(density_squares.sqrt()),
+    )
+}
+
+/// Works out the line of each input but the vessel's table: its name, its standard uncertainty, and what its unit
+/// moves.
+pub(super) fn each<S: Signals>(
+    one: &OneHookup<'_, S>,
+    working: &Working,
+    level: Length,
+    inputs: &Inputs,
+    line: &mut dyn FnMut(&'static str, f64, Slope),
+) {
+    let vessel = working.vessel(one.place.tank);
     let mut lines = Lines {
         one,
         working,
         inputs,
         level,
-        volume: vessel.volume(level + one.tank.zero),
-        area: vessel.area(level + one.tank.zero),
-        budget: Budget::default(),
-        density_squares: 0.0,
+        volume: vessel.volume(level + one.place.tank.zero),
+        area: vessel.area(level + one.place.tank.zero),
+        line,
     };
     lines.pressures();
     lines.conditions();
     lines.substances();
     lines.elevations();
     lines.gravity();
-    lines.table();
-    lines.budget.sort();
-    Parts {
-        budget: lines.budget,
-        density: kilograms_per_cubic_metre(lines.density_squares.sqrt()),
-    }
+}
+
+/// What the table of the vessel may be off moves no level.
+pub(super) fn table(tank: &TankPlan, liquid: MassDensity) -> (&'static str, f64, Slope) {
+    let slope = Slope {
+        sensitivity: Sensitivity {
+            level_m: 0.0,
+            volume_m3: 1.0,
+            mass_kg: liquid.value,
+        },
+        density_kg_m3: 0.0,
+    };
+    let uncertainty = tank.vessel.uncertainty();
+    ("strapping table", from_expanded(uncertainty.value), slope)
 }
 
 /// The names of a transmitter's four lines: accuracy, temperature effect, stability, resolution.
@@ -89,8 +116,7 @@ struct Lines<'a, S> {
     level: Length,
     volume: Volume,
     area: Area,
-    budget: Budget,
-    density_squares: f64,
+    line: &'a mut dyn FnMut(&'static str, f64, Slope),
 }
 
 /// What comes out of one set of inputs.
@@ -102,10 +128,10 @@ struct Outcome {
 }
 
 /// What one unit of an input moves.
-#[derive(Clone, Copy)]
-struct Slope {
-    sensitivity: Sensitivity,
-    density_kg_m3: f64,
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slope {
+    pub sensitivity: Sensitivity,
+    pub density_kg_m3: f64,
 }
 
 impl<S: Signals> Lines<'_, S> {
@@ -132,9 +158,7 @@ impl<S: Signals> Lines<'_, S> {
     }
 
     fn line(&mut self, name: &'static str, standard: f64, slope: Slope) {
-        self.budget.add(name, standard, slope.sensitivity);
-        let density = COVERAGE * standard * slope.density_kg_m3;
-        self.density_squares += density * density;
+        (self.line)(name, standard, slope);
     }
 
     /// ∂f/∂x ≈ (f(x + s) − f(x − s)) / 2s
@@ -157,10 +181,10 @@ impl<S: Signals> Lines<'_, S> {
     }
 
     fn outcome(&self, inputs: &Inputs, shell: Temperature) -> Outcome {
-        let tank = self.one.tank;
+        let tank = self.one.place.tank;
         let balance = inputs.balance();
         let surface = tank.vessel.level(balance.solve(inputs.difference));
-        let level = self.one.hookup.correction.applied(surface);
+        let level = self.one.place.hookup.correction.applied(surface);
         let grown = if shell == self.working.surroundings.liquid_temperature {
             self.volume
         } else {
@@ -178,7 +202,7 @@ impl<S: Signals> Lines<'_, S> {
     }
 
     fn pressures(&mut self) {
-        let hookup = &self.one.hookup.hookup;
+        let hookup = &self.one.place.hookup.hookup;
         self.transmitter(LEADING, hookup.leading());
         match hookup {
             Hookup::TwoTransmitter { headspace, .. } => {
@@ -198,7 +222,7 @@ impl<S: Signals> Lines<'_, S> {
             }
             _ => {}
         }
-        for barometer in self.one.plan.ambient.pressure.tags() {
+        for barometer in self.one.place.plan.ambient.pressure.tags() {
             if !hookup.transmitters().any(|own| own == *barometer) {
                 self.transmitter(BAROMETER, *barometer);
             }
@@ -207,7 +231,7 @@ impl<S: Signals> Lines<'_, S> {
 
     /// A transmitter of the hookup, or the barometer: line by line.
     fn transmitter(&mut self, names: Names, id: TransmitterId) {
-        let half_widths = self.half_widths(&self.one.plan.transmitters[id.index()]);
+        let half_widths = self.half_widths(&self.one.place.plan.transmitters[id.index()]);
         let Some(slope) = self.slope_of(id, half_widths.into_iter().fold(0.0, f64::max)) else {
             return;
         };
@@ -218,8 +242,8 @@ impl<S: Signals> Lines<'_, S> {
 
     /// Temperatures and pressures that densities and the shell are taken at: a line each.
     fn conditions(&mut self) {
-        let (plan, tank) = (self.one.plan, self.one.tank);
-        let hookup = &self.one.hookup.hookup;
+        let (plan, tank) = (self.one.place.plan, self.one.place.tank);
+        let hookup = &self.one.place.hookup.hookup;
         let mut sources: [Option<(&'static str, &Source)>; 14] = [None; 14];
         let fills = hookup.fills().filter_map(|fill| match fill {
             LegFill::Filled(fill) => Some(fill),
@@ -257,7 +281,7 @@ impl<S: Signals> Lines<'_, S> {
     }
 
     fn condition(&mut self, name: &'static str, id: TransmitterId) {
-        let half_widths = self.half_widths(&self.one.plan.transmitters[id.index()]);
+        let half_widths = self.half_widths(&self.one.place.plan.transmitters[id.index()]);
         let standard = half_widths
             .map(rectangular)
             .into_iter()
@@ -287,7 +311,7 @@ impl<S: Signals> Lines<'_, S> {
             return None;
         }
         let one = self.one;
-        let moves_all = hangs_on(one.plan, one.tank, &one.hookup.hookup, id);
+        let moves_all = hangs_on(one.place.plan, one.place.tank, &one.place.hookup.hookup, id);
         self.slope(step, |by| {
             let signals = Nudged {
                 signals: one.signals,
@@ -295,10 +319,12 @@ impl<S: Signals> Lines<'_, S> {
                 by,
             };
             if moves_all {
-                let basis = Basis::of(one.plan, one.tank, one.hookup, &signals);
+                let basis = Basis::of(one.place.plan, one.place.tank, one.place.hookup, &signals);
                 self.inputs_by(&basis, &basis.pressures)
             } else {
-                let pressures = one.basis.pressures(one.plan, &one.hookup.hookup, &signals);
+                let pressures =
+                    one.basis
+                        .pressures(one.place.plan, &one.place.hookup.hookup, &signals);
                 self.inputs_by(one.basis, &pressures)
             }
         })
@@ -319,8 +345,8 @@ impl<S: Signals> Lines<'_, S> {
     }
 
     fn gravity(&mut self) {
-        let standard = from_expanded(self.one.plan.gravity_uncertainty.value);
-        let ranged = matches!(self.one.hookup.hookup, Hookup::Level { .. });
+        let standard = from_expanded(self.one.place.plan.gravity_uncertainty.value);
+        let ranged = matches!(self.one.place.hookup.hookup, Hookup::Level { .. });
         let per_gravity = self.inputs.difference.0.value / self.inputs.balance.gravity.value;
         self.add("gravity", standard, 1e-4, |inputs, step| {
             inputs.balance.gravity.value += step;
@@ -328,20 +354,6 @@ impl<S: Signals> Lines<'_, S> {
             let felt = if ranged { per_gravity * step } else { 0.0 };
             shift(inputs, felt, 0.0);
         });
-    }
-
-    /// What the table of the vessel may be off moves no level.
-    fn table(&mut self) {
-        let uncertainty = self.one.tank.vessel.uncertainty();
-        let slope = Slope {
-            sensitivity: Sensitivity {
-                level_m: 0.0,
-                volume_m3: 1.0,
-                mass_kg: self.inputs.balance().liquid.value,
-            },
-            density_kg_m3: 0.0,
-        };
-        self.line("strapping table", from_expanded(uncertainty.value), slope);
     }
 }
 

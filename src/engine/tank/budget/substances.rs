@@ -60,7 +60,7 @@ impl<'a, S: Signals> Lines<'a, S> {
         };
         // Ranged for this very liquid: its level does not depend on the density.
         let ranged_here = matches!(
-            self.one.hookup.hookup,
+            self.one.place.hookup.hookup,
             Hookup::Level {
                 ranged_for: None,
                 ..
@@ -83,9 +83,9 @@ impl<'a, S: Signals> Lines<'a, S> {
         let one = self.one;
         let standard = from_expanded(self.working.surroundings.air.uncertainty.value);
         let by = STEP * standard;
-        let heavier = one
-            .basis
-            .in_heavier_air(one.plan, &one.hookup.hookup, one.signals, by);
+        let heavier =
+            one.basis
+                .in_heavier_air(one.place.plan, &one.place.hookup.hookup, one.signals, by);
         let pressures = &one.basis.pressures;
         let rise = |heavier: Option<_>, now: Option<_>| {
             let rise = heavier.zip(now).map(|(heavier, now)| heavier - now);
@@ -179,15 +179,15 @@ impl<'a, S: Signals> Lines<'a, S> {
         match fill {
             LegFill::OwnLiquid => Substance::Liquid,
             LegFill::Gas => self.gas(),
-            LegFill::Filled(fill) if *fill == self.one.tank.liquid => Substance::Liquid,
+            LegFill::Filled(fill) if *fill == self.one.place.tank.liquid => Substance::Liquid,
             LegFill::Filled(fill) => Substance::Fill(fill),
         }
     }
 
     /// An open tank breathes the air outside.
     fn gas(&self) -> Substance<'static> {
-        match self.one.tank.gas.gas {
-            Gas::Air if self.one.tank.is_open() => Substance::Air,
+        match self.one.place.tank.gas.gas {
+            Gas::Air if self.one.place.tank.is_open() => Substance::Air,
             _ => Substance::Gas,
         }
     }

@@ -156,6 +156,14 @@ impl Working {
         }
     }
 
+    /// What it says itself, without what was added to it since.
+    fn say_again(&mut self, made: &Self) {
+        self.reasons = made.reasons;
+        self.level = made.level;
+        self.level_at_least = made.level_at_least;
+        self.level_at_most = made.level_at_most;
+    }
+
     /// The vessel as it is now: the shell has the liquid's temperature.
     pub fn vessel<'t>(&self, tank: &'t TankPlan) -> VesselAt<'t> {
         tank.vessel.at(Some(self.surroundings.liquid_temperature))

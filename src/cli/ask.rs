@@ -407,7 +407,12 @@ fn print_status(status: &Value, out: &mut impl Write) -> std::io::Result<()> {
                 text(&finding["evidence"])
             )?;
         }
-        if let Some(jump) = tank["jump"]["text"].as_str() {
+        // Diagnosis tells of a jump too, in the same words.
+        let told = |jump: &&str| {
+            let mut findings = tank["findings"].as_array().into_iter().flatten();
+            findings.any(|finding| finding["evidence"] == **jump)
+        };
+        if let Some(jump) = tank["jump"]["text"].as_str().filter(|jump| !told(jump)) {
             writeln!(out, "         {jump}")?;
         }
     }

@@ -4,9 +4,10 @@ use super::ask::{Who, ask, tell};
 use super::{load, quantity, tank_named};
 use crate::engine::TransmitterId;
 use crate::engine::plan::{Plan, TankPlan};
-use crate::quantity::{Dimension, parse};
+use crate::quantity::Dimension;
 use crate::wire::Request;
-use anyhow::{Context, bail};
+use crate::wire::entered::{self, Tried};
+use anyhow::{Context, anyhow};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -86,20 +87,11 @@ impl Test {
         let site = load(&self.site)?;
         let tank = &site.plan.tanks[tank_named(&site, &self.tank)?];
         let transmitter = &site.plan.transmitters[self.place(&site.plan, tank)?.index()];
-        let dimension = transmitter.unit.dimension;
-        if dimension != Dimension::Length
-            && let Ok(level) = parse(text, Dimension::Length)
-        {
-            return Ok((Some(level.si), None));
+        let tried = entered::tried(text, &transmitter.tag, transmitter.unit.dimension);
+        match tried.map_err(|text| anyhow!("--value: {text}"))? {
+            Tried::Level(level_m) => Ok((Some(level_m), None)),
+            Tried::Reads(si) => Ok((None, Some(si))),
         }
-        let written = quantity(text, dimension)?;
-        if written.reference.is_some() {
-            bail!(
-                "--value stands in for what {} itself reads: leave (g) and (a) out",
-                transmitter.tag
-            );
-        }
-        Ok((None, Some(written.si)))
     }
 
     fn place(&self, plan: &Plan, tank: &TankPlan) -> anyhow::Result<TransmitterId> {

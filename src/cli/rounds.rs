@@ -21,6 +21,9 @@ struct Seen {
     /// How far off it may be (k = 2); 10 mm of a glass and 4 mm of a tape if left out
     #[arg(long, value_name = "QUANTITY")]
     uncertainty: Option<String>,
+    /// Who saw it, where that is not you
+    #[arg(long, value_name = "NAME")]
+    read_by: Option<String>,
     #[command(flatten)]
     who: Who,
 }
@@ -112,6 +115,7 @@ impl Sight {
             blown_down: self.blown_down,
             at: self.seen.at()?,
             uncertainty_m: self.seen.uncertainty_m()?,
+            reader: self.seen.read_by,
             tank: self.tank,
             by: self.seen.who.name(),
         });
@@ -130,6 +134,7 @@ impl Dip {
             density_kg_m3: density.transpose()?,
             at: self.seen.at()?,
             uncertainty_m: self.seen.uncertainty_m()?,
+            reader: self.seen.read_by,
             tank: self.tank,
             by: self.seen.who.name(),
         });

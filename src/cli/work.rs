@@ -3,8 +3,8 @@
 use super::ask::{Who, ask, tell};
 use super::{load, quantity};
 use crate::quantity::Dimension;
-use crate::wire::Request;
-use anyhow::{Context, bail};
+use crate::wire::{Request, entered};
+use anyhow::{Context, anyhow};
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -87,14 +87,8 @@ impl Work {
         let transmitter = all.find(|transmitter| *transmitter.tag == *self.tag);
         let transmitter =
             transmitter.with_context(|| format!("there is no transmitter \"{}\"", self.tag))?;
-        let written = quantity(text, transmitter.unit.dimension)?;
-        if written.reference.is_some() {
-            bail!(
-                "--hand stands in for what {} itself reads: leave (g) and (a) out",
-                self.tag
-            );
-        }
-        Ok(Some(written.si))
+        let hand = entered::instead(text, &self.tag, transmitter.unit.dimension);
+        Ok(Some(hand.map_err(|text| anyhow!("--hand: {text}"))?))
     }
 }
 

@@ -86,6 +86,7 @@ impl Demo {
             reading_every: Duration::from_secs(1),
         });
         site.http = Some(ListenerSettings {
+            names: Vec::new(),
             listen: "127.0.0.1:0".to_owned(),
             open: true,
             session: Duration::from_secs(12 * 3600),

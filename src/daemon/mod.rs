@@ -159,6 +159,7 @@ impl Daemon {
                 up: clock::up,
                 stop: outlets_stop.clone(),
                 lines: Arc::new(Semaphore::new(page::LINES)),
+                once: page::Once::default(),
             };
             outlets.spawn(async move {
                 if let Err(error) = page::serve(listener, state).await {

@@ -4,7 +4,7 @@ use super::clock;
 use crate::engine::memory::Memory;
 use crate::engine::{
     ContactSample, Done, Effect, Engine, Event, Fault, Input, JournalLoss, JournalState, LinkState,
-    NoticeId, Outcome, Plan, Sample, Snapshot,
+    NoticeId, Outcome, Plan, Sample, Snapshot, TransmitterId,
 };
 use crate::field::{Message, Trouble};
 use crate::journal::{Journal, Kept, Lost, Recorder, Standing, Step};
@@ -30,6 +30,8 @@ pub struct Pulse {
     effects: Vec<Effect>,
     samples: Vec<Sample>,
     contacts: Vec<ContactSample>,
+    /// The newest words of each transmitter, for whoever looks at its signal.
+    words: Vec<Option<Arc<[u16]>>>,
     /// Where the answers of this turn's commands go, by the command's number.
     answers: Answers,
     snapshots: watch::Sender<Arc<Snapshot>>,
@@ -56,6 +58,7 @@ impl Pulse {
     ) -> (Self, watch::Receiver<Arc<Snapshot>>) {
         let mut effects = Vec::new();
         let fingerprint = Arc::clone(&plan.fingerprint);
+        let words = vec![None; plan.transmitters.len()];
         let engine = Engine::start(Arc::new(plan), memory, clock::moment(), &mut effects);
         let (snapshots, published) = watch::channel(Arc::new(engine.snapshot()));
         (
@@ -64,6 +67,7 @@ impl Pulse {
                 effects,
                 samples: Vec::new(),
                 contacts: Vec::new(),
+                words,
                 answers: Vec::new(),
                 snapshots,
                 events,
@@ -132,8 +136,14 @@ impl Pulse {
     fn take(&mut self, message: Message, metrics: &Metrics) {
         match message {
             Message::Read {
-                answers, contacts, ..
+                answers,
+                words,
+                contacts,
+                ..
             } => {
+                for (transmitter, words) in words {
+                    self.keep_words(transmitter, &words);
+                }
                 let mut samples = std::mem::take(&mut self.samples);
                 samples.clear();
                 samples.extend(answers.into_iter().map(|(transmitter, raw)| Sample {
@@ -164,6 +174,13 @@ impl Pulse {
             Message::Error { link, kind } => {
                 metrics.link_error(self.engine.link_name(link), kind.name())
             }
+        }
+    }
+
+    fn keep_words(&mut self, transmitter: TransmitterId, words: &[u16]) {
+        let kept = &mut self.words[transmitter.index()];
+        if kept.as_deref() != Some(words) {
+            *kept = Some(words.into());
         }
     }
 
@@ -237,7 +254,11 @@ impl Pulse {
             .into_iter()
             .filter_map(|notice| self.desk.hand_in(notice));
         self.refused.extend(refused);
-        let snapshot = Arc::new(self.engine.snapshot());
+        let mut snapshot = self.engine.snapshot();
+        for (signal, words) in snapshot.transmitters.iter_mut().zip(&self.words) {
+            signal.words.clone_from(words);
+        }
+        let snapshot = Arc::new(snapshot);
         self.journal.sample(self.recorder.take(&snapshot));
         self.snapshots.send_replace(snapshot);
         for (sender, answer) in self.answers.drain(..).zip(answered) {

@@ -59,6 +59,8 @@ pub enum Command {
     Enter {
         tank: String,
         entry: NewEntry,
+        /// Who saw it, where that is not who enters it.
+        reader: Option<Arc<str>>,
         by: Arc<str>,
     },
     /// Try the way to those whom a `[[notice]]` tells.

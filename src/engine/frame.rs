@@ -21,6 +21,17 @@ pub struct Frame {
     pub tags: Vec<Arc<str>>,
     /// Of the alarms that watch the level, in the order of the site file.
     pub limits: Vec<FrameLimit>,
+    /// What it can hold, where there is a choice.
+    pub products: Vec<Arc<str>>,
+    pub looks: Looks,
+}
+
+/// How people see its level: where the sight glass counts from and how long it is, and where ullages hang from.
+#[derive(Clone, Copy, Debug)]
+pub struct Looks {
+    pub glass_zero: Length,
+    pub glass_length: Option<Length>,
+    pub gauge_point: Option<Length>,
 }
 
 /// One limit of a level alarm; one that watches both sides has two.
@@ -35,6 +46,7 @@ pub struct FrameLimit {
 impl Frame {
     pub fn of(plan: &Plan, tank: &TankPlan) -> Self {
         let (bottom, top) = level_range(tank);
+        let products = tank.products.iter();
         Self {
             vessel: tank.vessel.clone(),
             zero: tank.zero,
@@ -44,6 +56,12 @@ impl Frame {
             taps: taps(plan, tank, (bottom, top)),
             tags: tags(plan, tank),
             limits: limits(tank),
+            products: products.map(|product| Arc::clone(&product.name)).collect(),
+            looks: Looks {
+                glass_zero: tank.rounds.glass.zero_at,
+                glass_length: tank.rounds.glass.length,
+                gauge_point: tank.rounds.dip.point_at,
+            },
         }
     }
 }

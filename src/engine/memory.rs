@@ -229,6 +229,9 @@ pub struct RoundsMemory {
 pub struct EntryMemory {
     pub time: Timestamp,
     pub by: Arc<str>,
+    /// Who saw it, where that is not who entered it.
+    #[serde(default)]
+    pub reader: Option<Arc<str>>,
     pub way: EntryWay,
     /// The tank's level by it, from the site's zero.
     pub level_m: f64,

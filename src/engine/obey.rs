@@ -46,7 +46,12 @@ impl Engine {
             Command::ConfirmLegDrained { tank, by } => {
                 self.confirm_leg_drained(&tank, &by, effects)
             }
-            Command::Enter { tank, entry, by } => self.enter(&tank, &entry, &by, effects),
+            Command::Enter {
+                tank,
+                entry,
+                reader,
+                by,
+            } => self.enter(&tank, &entry, (reader, &by), effects),
             Command::TestNotice { name, by } => self.test_notice(&name, &by, effects),
             Command::ChooseProduct { tank, product, by } => {
                 self.choose_product(&tank, &product, &by, effects)

@@ -6,7 +6,7 @@ use super::alarm::{AlarmState, Process};
 pub use super::checks::finding::{Ability, OpenFinding};
 use super::checks::jump::JumpVerdict;
 use super::event::SYSTEM;
-pub use super::frame::{Frame, FrameLimit};
+pub use super::frame::{Frame, FrameLimit, Looks};
 pub use super::horn::Horn;
 pub use super::memory::EntryWay;
 use super::memory::WorkMemory;
@@ -86,6 +86,8 @@ pub struct SignalView {
     pub link: Arc<str>,
     /// The register's number as read, before scaling.
     pub raw: Option<f64>,
+    /// The registers' words that it was read from, where whoever reads them says so.
+    pub words: Option<Arc<[u16]>>,
     /// In SI units.
     pub value: Option<f64>,
     pub unit: &'static Unit,
@@ -148,6 +150,17 @@ pub struct TankView {
     pub rounds: Arc<RoundsView>,
     /// A live test: then all of this comes from the value that is put in.
     pub test: Option<TestView>,
+}
+
+impl TankView {
+    /// The open jump, unless a finding tells of it in the same words.
+    pub fn untold_jump(&self) -> Option<&JumpView> {
+        let is_told = |jump: &&JumpView| {
+            let mut findings = self.findings.iter();
+            findings.any(|open| *open.finding.evidence == *jump.text)
+        };
+        self.jump.as_ref().filter(|jump| !is_told(jump))
+    }
 }
 
 /// A live test of an alarm.

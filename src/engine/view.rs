@@ -117,6 +117,7 @@ impl Engine {
             tag: Arc::clone(&plan.tag),
             link: Arc::clone(&self.plan.links[plan.link.index()].name),
             raw: signal.raw(),
+            words: None,
             value: said.value,
             unit: plan.unit,
             quality: said.quality(),

@@ -122,8 +122,15 @@ impl Session {
             self.connection = None;
             self.mend().await;
         }
-        let mut answers = answers.into_iter();
         let points = self.link.points.iter();
+        let words = points.clone().zip(&answers).filter_map(|(point, answer)| {
+            let Ok(Raw::Words(words)) = answer else {
+                return None;
+            };
+            Some((point.transmitter, words.clone()))
+        });
+        let words = words.collect();
+        let mut answers = answers.into_iter();
         let numbers = points.zip(answers.by_ref()).map(|(point, answer)| {
             let number = answer.and_then(|raw| raw.number(point));
             (point.transmitter, number)
@@ -137,6 +144,7 @@ impl Session {
         self.tell(Message::Read {
             link: self.link.id,
             answers: numbers,
+            words,
             contacts,
         })
         .await;

@@ -21,6 +21,8 @@ pub enum Message {
     Read {
         link: LinkId,
         answers: Vec<(TransmitterId, Result<f64, Trouble>)>,
+        /// The words of those that were answered, as they lie in their registers.
+        words: Vec<(TransmitterId, Vec<u16>)>,
         contacts: Vec<(ContactId, Result<bool, Trouble>)>,
     },
     /// The link answers again, or for the first time.

@@ -3,8 +3,8 @@
 //! What always holds: a form is taken only with the token that was made for the cookie it comes with, and from this
 //! page itself; nothing here runs a script of its own making in the page (Content-Security-Policy).
 
-use super::PageState;
 use super::view::{Said, View};
+use super::{PageState, host, units};
 use crate::people::Visitor;
 use axum::extract::{Request, State};
 use axum::http::header::{
@@ -72,14 +72,17 @@ impl PageState {
     /// The whole page as it is for whoever asks.
     pub fn view(&self, headers: &HeaderMap) -> View {
         let snapshot = self.snapshot();
+        let mut shown = self.shown.clone();
+        units::apply(&mut shown, &units::kept(headers));
         View {
             age: (self.up)().saturating_sub(snapshot.up),
             snapshot,
-            shown: self.shown.clone(),
+            shown,
             who: self.visitor(headers),
             whole: true,
             place: cookie(headers, PLACE).and_then(decoded),
             said: cookie(headers, SAID).and_then(said),
+            returned: None,
             open: self.settings.open,
             simulated: self.settings.simulated,
             round_trips: Arc::new((self.round_trips)()),
@@ -101,6 +104,9 @@ pub(super) async fn guard(
     request: Request,
     next: Next,
 ) -> Response {
+    if let Err(host) = host::own(&state.settings, &request) {
+        return host::misdirected(&host);
+    }
     let path = request.uri().path();
     let is_open = state.settings.open || OPEN.contains(&path);
     let had_said = cookie(request.headers(), SAID).is_some();
@@ -179,7 +185,7 @@ pub fn encoded(text: &str) -> String {
     text.bytes().map(|byte| format!("{byte:02x}")).collect()
 }
 
-fn decoded(value: &str) -> Option<String> {
+pub fn decoded(value: &str) -> Option<String> {
     let bytes = (0..value.len())
         .step_by(2)
         .map(|place| u8::from_str_radix(value.get(place..place + 2)?, 16).ok());

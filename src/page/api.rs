@@ -9,40 +9,49 @@ use axum::Json;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What an answer is about, and the list that it gives.
-#[derive(Serialize)]
-pub(super) struct Tanks {
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "tanks")]
+pub struct TanksAnswer {
     site: String,
+    #[schemars(extend("format" = "date-time"))]
     time: String,
     tanks: Vec<TankForm>,
 }
 
-#[derive(Serialize)]
-pub(super) struct Alarms {
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "alarms")]
+pub struct AlarmsAnswer {
     site: String,
+    #[schemars(extend("format" = "date-time"))]
     time: String,
     alarms: Vec<OwnedAlarmForm>,
 }
 
-#[derive(Serialize)]
-pub(super) struct Transmitters {
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "transmitters")]
+pub struct TransmittersAnswer {
     site: String,
+    #[schemars(extend("format" = "date-time"))]
     time: String,
     transmitters: Vec<SignalForm>,
 }
 
-#[derive(Serialize)]
-pub(super) struct Contacts {
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "contacts")]
+pub struct ContactsAnswer {
     site: String,
+    #[schemars(extend("format" = "date-time"))]
     time: String,
     contacts: Vec<ContactForm>,
 }
 
-pub(super) async fn tanks(State(state): State<PageState>) -> Json<Tanks> {
+pub(super) async fn tanks(State(state): State<PageState>) -> Json<TanksAnswer> {
     let snapshot = state.snapshot();
-    Json(Tanks {
+    Json(TanksAnswer {
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
         tanks: snapshot.tanks.iter().map(TankForm::new).collect(),
@@ -74,29 +83,29 @@ fn of_tank<F: Serialize>(state: &PageState, name: &str, form: fn(&TankView) -> F
 }
 
 /// Every alarm of every tank and of the system itself, whatever its state.
-pub(super) async fn alarms(State(state): State<PageState>) -> Json<Alarms> {
+pub(super) async fn alarms(State(state): State<PageState>) -> Json<AlarmsAnswer> {
     let snapshot = state.snapshot();
     let alarms = snapshot.alarms();
     let alarms = alarms.map(|(tank, alarm)| OwnedAlarmForm::new(tank, alarm));
-    Json(Alarms {
+    Json(AlarmsAnswer {
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
         alarms: alarms.collect(),
     })
 }
 
-pub(super) async fn transmitters(State(state): State<PageState>) -> Json<Transmitters> {
+pub(super) async fn transmitters(State(state): State<PageState>) -> Json<TransmittersAnswer> {
     let snapshot = state.snapshot();
-    Json(Transmitters {
+    Json(TransmittersAnswer {
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
         transmitters: snapshot.transmitters.iter().map(SignalForm::new).collect(),
     })
 }
 
-pub(super) async fn contacts(State(state): State<PageState>) -> Json<Contacts> {
+pub(super) async fn contacts(State(state): State<PageState>) -> Json<ContactsAnswer> {
     let snapshot = state.snapshot();
-    Json(Contacts {
+    Json(ContactsAnswer {
         site: snapshot.site.to_string(),
         time: wire::time(snapshot.utc),
         contacts: snapshot.contacts.iter().map(ContactForm::new).collect(),
@@ -114,8 +123,10 @@ pub(super) async fn schema(Path(form): Path<String>) -> Response {
     }
 }
 
-#[derive(Serialize)]
-struct Missing {
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(rename = "missing")]
+pub struct Missing {
+    /// What is missing, and where what there is is listed.
     error: String,
 }
 

@@ -207,7 +207,7 @@ fn limit_at(tank: &TankView, limit: &FrameLimit, frame: &Frame, scale: &Scale) -
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::snapshot::Marks;
+    use crate::engine::snapshot::{Looks, Marks};
     use crate::physics::vessel::{Shape, Vessel};
     use crate::quantity::Length;
 
@@ -222,6 +222,12 @@ mod tests {
             taps: Vec::new(),
             tags: Vec::new(),
             limits: Vec::new(),
+            products: Vec::new(),
+            looks: Looks {
+                glass_zero: metres(0.0),
+                glass_length: None,
+                gauge_point: None,
+            },
         }
     }
 

@@ -74,7 +74,7 @@ fn shelve(view: &View, anchor: &str, back: &str, named: &[(&str, &str)]) -> Mark
                 label { "For" select name="seconds" {
                     @for (seconds, name) in SHELVES { option value=(seconds) selected[*seconds == 3600] { (name) } }
                 } }
-                label.tick { input type="checkbox" name="once" value="yes"; " only until it clears" }
+                label.tick { input type="checkbox" name="until_clear" value="yes"; " only until it clears" }
                 button { "Shelve it" }
             }
         }

@@ -4,13 +4,16 @@ use super::forms::hidden;
 use super::journal::rows;
 use super::layout::{Page, document, state};
 use super::need::{Need, rank};
+use super::shown::since;
 use super::view::View;
-use super::{PageState, signs};
+use super::{PageState, rounds, signs};
 use crate::engine::alarm::AlarmState;
 use crate::engine::snapshot::AlarmView;
 use crate::engine::{Event, EventKind, Quality};
 use crate::journal::{Filter, Reader};
+use crate::people::Accounts;
 use crate::site::settings::Role;
+use crate::wire::name::fold;
 use axum::extract::State;
 use axum::http::header::HeaderMap;
 use maud::{Markup, html};
@@ -19,6 +22,8 @@ use std::time::Duration;
 /// The notes of so many hours are read again.
 const BACK: Duration = Duration::from_secs(24 * 3600);
 const NOTES: usize = 50;
+/// Rounds that are due within so long are told: no shift is longer. Common practice, no source.
+const AHEAD: Duration = Duration::from_secs(12 * 3600);
 
 pub(super) async fn page(State(state): State<PageState>, headers: HeaderMap) -> Markup {
     let view = state.view(&headers);
@@ -42,17 +47,10 @@ fn whole(view: &View, notes: &[Event]) -> Markup {
         path: "/handover",
         live: None,
     };
-    let hides = |state| move |alarm: &AlarmView| alarm.state == state;
     let main = html! {
         h1 { "Shift handover" }
         p { "As of " b { (view.shown.moment(view.snapshot.utc)) } }
-        (alarms(view, "Active or to be settled", |alarm| Need::of_alarm(alarm) <= Need::Settle))
-        (alarms(view, "Shelved", hides(AlarmState::Shelved)))
-        (alarms(view, "Out of service", hides(AlarmState::OutOfService)))
-        (alarms(view, "Suppressed by design", hides(AlarmState::Suppressed)))
-        (work(view))
-        (suspected(view))
-        (due(view))
+        @for (heading, items) in sections(view) { (list(heading, &items)) }
         section.sheet aria-labelledby="h-notes" {
             h2 #h-notes { "Notes of the last 24 hours" }
             @if notes.is_empty() { p { "None." } } @else { (rows(view, notes.iter().rev())) }
@@ -60,6 +58,40 @@ fn whole(view: &View, notes: &[Event]) -> Markup {
         (sign_over(view))
     };
     document(view, &page, &main)
+}
+
+/// What is open, under the headings that it is handed over by.
+fn sections(view: &View) -> [(&'static str, Vec<Markup>); 7] {
+    let hides = |state| move |alarm: &AlarmView| alarm.state == state;
+    let open = |alarm: &AlarmView| Need::of_alarm(alarm) <= Need::Settle;
+    [
+        ("Active or to be settled", alarms(view, open)),
+        ("Shelved", alarms(view, hides(AlarmState::Shelved))),
+        (
+            "Out of service",
+            alarms(view, hides(AlarmState::OutOfService)),
+        ),
+        (
+            "Suppressed by design",
+            alarms(view, hides(AlarmState::Suppressed)),
+        ),
+        ("Under work or test", work(view)),
+        ("Suspected", suspected(view)),
+        ("Due", due(view)),
+    ]
+}
+
+/// What is open in numbers, for who signs and for the journal: "active or to be settled 2, due 1".
+pub fn open(view: &View) -> String {
+    let counts = sections(view).into_iter();
+    let counts = counts.filter(|(_, items)| !items.is_empty());
+    let counts: Vec<String> = counts
+        .map(|(heading, items)| format!("{} {}", heading.to_lowercase(), items.len()))
+        .collect();
+    match counts.is_empty() {
+        true => "nothing".to_owned(),
+        false => counts.join(", "),
+    }
 }
 
 fn list(heading: &str, items: &[Markup]) -> Markup {
@@ -71,7 +103,7 @@ fn list(heading: &str, items: &[Markup]) -> Markup {
     }
 }
 
-fn alarms(view: &View, heading: &str, holds: impl Fn(&AlarmView) -> bool) -> Markup {
+fn alarms(view: &View, holds: impl Fn(&AlarmView) -> bool) -> Vec<Markup> {
     let mut held: Vec<_> = view
         .snapshot
         .alarms()
@@ -79,8 +111,7 @@ fn alarms(view: &View, heading: &str, holds: impl Fn(&AlarmView) -> bool) -> Mar
         .collect();
     held.sort_by_key(|(_, alarm)| rank(alarm));
     let time = |time| view.shown.time(time, view.now());
-    let items: Vec<Markup> = held
-        .into_iter()
+    held.into_iter()
         .map(|(tank, alarm)| {
             html! {
                 (signs::priority(alarm.priority)) " " b { (tank) " " (alarm.code) } ", " (alarm.priority.name()) ": " (state(alarm))
@@ -92,11 +123,10 @@ fn alarms(view: &View, heading: &str, holds: impl Fn(&AlarmView) -> bool) -> Mar
                 @if Need::of_alarm(alarm) == Need::Hidden && alarm.process.is_active() { b { "; active underneath" } }
             }
         })
-        .collect();
-    list(heading, &items)
+        .collect()
 }
 
-fn work(view: &View) -> Markup {
+fn work(view: &View) -> Vec<Markup> {
     let at_work = view.snapshot.transmitters.iter();
     let at_work = at_work.filter_map(|signal| Some((signal, signal.work.as_ref()?)));
     let mut items: Vec<Markup> = at_work
@@ -110,10 +140,10 @@ fn work(view: &View) -> Markup {
     items.extend(tested.map(
         |(tank, test)| html! { b { (tank.name) } ": live test of " (test.code) " by " (test.by) },
     ));
-    list("Under work or test", &items)
+    items
 }
 
-fn suspected(view: &View) -> Markup {
+fn suspected(view: &View) -> Vec<Markup> {
     let mut items = Vec::new();
     for tank in &view.snapshot.tanks {
         if tank.reading.quality != Quality::Good {
@@ -125,7 +155,7 @@ fn suspected(view: &View) -> Markup {
                 .collect();
             items.push(html! { b { (tank.name) } ": " (signs::quality(tank.reading.quality)) " " (reasons.join(", ")) });
         }
-        if let Some(jump) = &tank.jump {
+        if let Some(jump) = tank.untold_jump() {
             items.push(
                 html! { b { (tank.name) } ": jump, " (jump.verdict.name()) ". " (jump.text) },
             );
@@ -133,21 +163,41 @@ fn suspected(view: &View) -> Markup {
         for open in &tank.findings {
             items.push(html! { b { (tank.name) } ": " (open.finding.sentence()) });
         }
+        if rounds::is_conspicuous(&tank.rounds) {
+            items.push(html! {
+                a href={ "/tank/" (fold(&tank.name)) "#rounds" } { b { (tank.name) } ": rounds" } ". " (rounds::concluded(&tank.rounds))
+            });
+        }
     }
-    list("Suspected", &items)
+    items
 }
 
-fn due(view: &View) -> Markup {
+/// Tests and rounds that are overdue, and rounds that become due in the next shift.
+fn due(view: &View) -> Vec<Markup> {
+    let now = view.now();
+    let time = |time| view.shown.time(time, now);
     let tests = view.snapshot.tests.iter().filter(|test| test.overdue);
-    let items: Vec<Markup> = tests
+    let mut items: Vec<Markup> = tests
         .map(|test| {
             html! {
-                b { (test.tank) " " (test.code) } ": test due"
-                @if let Some(due) = test.due { " since " (view.shown.time(due, view.now())) }
+                b { (test.tank) " " (test.code) } ": test overdue"
+                @if let Some(due) = test.due { " since " (time(due)) }
             }
         })
         .collect();
-    list("Due", &items)
+    let tanks = view.snapshot.tanks.iter();
+    let mut rounds: Vec<_> = tanks
+        .filter_map(|tank| Some((tank.rounds.due?, tank)))
+        .filter(|(due, tank)| tank.rounds.overdue || since(now, *due) <= AHEAD)
+        .collect();
+    rounds.sort_by_key(|(due, _)| *due);
+    items.extend(rounds.into_iter().map(|(due, tank)| {
+        html! {
+            a href={ "/tank/" (fold(&tank.name)) "#rounds" } { b { (tank.name) } ": round" }
+            @if tank.rounds.overdue { b { " overdue since " (time(due)) } } @else { " due at " (time(due)) }
+        }
+    }));
+    items
 }
 
 /// One of the two is whoever has signed in; the other one types a name, and neither vouches for the other.
@@ -157,8 +207,8 @@ fn sign_over(view: &View) -> Markup {
             h2 #h-over { "Sign over" }
             @match &view.who.signed_in {
                 Some(person) if view.who.may(Role::Operate) => form.entry method="post" action="/do/handover" {
-                    (hidden(view, "/handover", &[]))
-                    p { "Handed over by " b { (person.name) } }
+                    (hidden(view, "/handover", &[("once", &Accounts::new_id())]))
+                    p { "Handed over by " b { (person.name) } ". Open: " (open(view)) ". It goes into the journal with both names." }
                     label { "Taken over by" input name="other" required maxlength="80"; }
                     label { "Note" textarea name="text" rows="3" maxlength="500" {} }
                     button.main { "Sign over" }

@@ -94,7 +94,7 @@ pub fn document(view: &View, page: &Page<'_>, main: &Markup) -> Markup {
                     ul { @for caution in CAUTIONS { li { (caution) } } }
                     p {
                         "As JSON: " a href="/api/v1/tanks" { "tanks" } ", " a href="/api/v1/alarms" { "alarms" } ", "
-                        a href="/api/v1/transmitters" { "transmitters" } ", " a href="/api/v1/contacts" { "contacts" }
+                        a href="/api/v1/transmitters" { "transmitters" } ", " a href="/api/v1/contacts" { "contacts" } ", " a href="/api/v1/openapi.json" { "their description" }
                         ". " a href="/metrics" { "Metrics" } ", " a href="/health/ready" { "health" } "."
                     }
                 }

@@ -32,7 +32,7 @@ enum Shows {
     Overview,
     Alarms,
     Signals,
-    Tank(String, units::Asked),
+    Tank(String),
 }
 
 impl Shows {
@@ -50,7 +50,7 @@ impl Shows {
             Shows::Overview => overview::parts(view),
             Shows::Alarms => alarms::parts(view),
             Shows::Signals => signals::parts(view),
-            Shows::Tank(name, _) => tank::parts(view, name),
+            Shows::Tank(name) => tank::parts(view, name),
         }
     }
 
@@ -67,6 +67,7 @@ struct Line {
     state: PageState,
     headers: HeaderMap,
     shows: Shows,
+    asked: units::Asked,
     changes: watch::Receiver<Arc<Snapshot>>,
     sent: BTreeMap<String, String>,
     order: Vec<String>,
@@ -77,10 +78,11 @@ struct Line {
 pub(super) async fn stream(
     State(state): State<PageState>,
     Path(name): Path<String>,
+    Query(asked): Query<units::Asked>,
     headers: HeaderMap,
 ) -> Response {
     match Shows::of(&name) {
-        Some(shows) => keep(state, headers, shows),
+        Some(shows) => keep(state, headers, shows, asked),
         None => (StatusCode::NOT_FOUND, "there is no such page\n").into_response(),
     }
 }
@@ -91,10 +93,10 @@ pub(super) async fn tank(
     Query(asked): Query<units::Asked>,
     headers: HeaderMap,
 ) -> Response {
-    keep(state, headers, Shows::Tank(name, asked))
+    keep(state, headers, Shows::Tank(name), asked)
 }
 
-fn keep(state: PageState, headers: HeaderMap, shows: Shows) -> Response {
+fn keep(state: PageState, headers: HeaderMap, shows: Shows, asked: units::Asked) -> Response {
     let Ok(permit) = Arc::clone(&state.lines).try_acquire_owned() else {
         return (
             StatusCode::SERVICE_UNAVAILABLE,
@@ -107,6 +109,7 @@ fn keep(state: PageState, headers: HeaderMap, shows: Shows) -> Response {
         state,
         headers,
         shows,
+        asked,
         sent: BTreeMap::new(),
         order: Vec::new(),
         begun: false,
@@ -140,9 +143,7 @@ impl Line {
             return None; // the session is over
         }
         view.whole = false;
-        if let Shows::Tank(_, asked) = &self.shows {
-            units::apply(&mut view.shown, asked);
-        }
+        units::apply(&mut view.shown, &self.asked);
         let mut changed = Vec::new();
         for (name, content) in self.shows.parts(&view) {
             let content = content.into_string();

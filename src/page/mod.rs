@@ -6,31 +6,40 @@
 mod access;
 mod alarms;
 mod api;
+mod asked;
 mod assets;
 mod balance;
 mod deeds;
 mod drawing;
+mod field;
 mod forms;
 mod handover;
 mod health;
 mod history;
 mod horn;
+mod host;
 mod inventory;
 mod journal;
 mod layout;
 mod live;
 mod metrics;
 mod need;
+mod once;
+pub mod openapi;
 mod overview;
 mod remarks;
+mod rounds;
+mod sent;
 mod shown;
 mod sign_in;
 mod signals;
 mod signs;
 mod tank;
+mod tasks;
 mod trend;
 mod units;
 mod view;
+mod work;
 
 use crate::engine::Snapshot;
 use crate::people::Accounts;
@@ -41,6 +50,7 @@ use axum::http::header::HeaderMap;
 use axum::middleware::from_fn_with_state;
 use axum::routing::{MethodRouter, get, post};
 use maud::Markup;
+pub use once::Once;
 pub use shown::Shown;
 use std::collections::BTreeMap;
 use std::fmt;
@@ -78,6 +88,8 @@ pub struct PageState {
     pub stop: CancellationToken,
     /// So many pages can be kept live.
     pub lines: Arc<Semaphore>,
+    /// What was entered already.
+    pub once: Once,
 }
 
 /// Answers with what another room measures.
@@ -121,7 +133,7 @@ pub async fn serve(listener: TcpListener, state: PageState) -> io::Result<()> {
 
 fn routes(state: PageState) -> Router {
     Router::new()
-        .route("/", shows(overview::page))
+        .route("/", get(overview::page))
         .route("/alarms", shows(alarms::page))
         .route("/tank/{name}", get(tank::page))
         .route("/journal", get(journal::page))
@@ -136,18 +148,33 @@ fn routes(state: PageState) -> Router {
         .route("/do/{deed}", post(deeds::take))
         .route("/style.css", get(assets::style))
         .route("/live.js", get(assets::script))
-        .route("/api/v1/tanks", get(api::tanks))
-        .route("/api/v1/tanks/{name}", get(api::tank))
-        .route("/api/v1/tanks/{name}/rounds", get(api::rounds))
-        .route("/api/v1/alarms", get(api::alarms))
-        .route("/api/v1/transmitters", get(api::transmitters))
-        .route("/api/v1/contacts", get(api::contacts))
-        .route("/api/v1/schema/{form}", get(api::schema))
-        .route("/health/live", get(health::live))
-        .route("/health/ready", get(health::ready))
-        .route("/metrics", get(metrics::text))
+        .merge(described())
         .layer(from_fn_with_state(state.clone(), access::guard))
         .with_state(state)
+}
+
+/// What programs ask for: its description lists the same paths.
+fn interface() -> [(&'static str, MethodRouter<PageState>); 11] {
+    [
+        ("/api/v1/tanks", get(api::tanks)),
+        ("/api/v1/tanks/{name}", get(api::tank)),
+        ("/api/v1/tanks/{name}/rounds", get(api::rounds)),
+        ("/api/v1/alarms", get(api::alarms)),
+        ("/api/v1/transmitters", get(api::transmitters)),
+        ("/api/v1/contacts", get(api::contacts)),
+        ("/api/v1/schema/{form}", get(api::schema)),
+        ("/api/v1/openapi.json", get(openapi::answer)),
+        ("/health/live", get(health::live)),
+        ("/health/ready", get(health::ready)),
+        ("/metrics", get(metrics::text)),
+    ]
+}
+
+fn described() -> Router<PageState> {
+    let paths = interface().into_iter();
+    paths.fold(Router::new(), |router, (path, method)| {
+        router.route(path, method)
+    })
 }
 
 /// A page that is made from the snapshot alone.

@@ -3,21 +3,43 @@
 use super::layout::{self, Page, document, state};
 use super::need::{Need, foremost, sorted};
 use super::shown::{about, percent};
+use super::units::{self, Asked};
 use super::view::{Part, View, part};
-use super::{drawing, horn, signs};
+use super::{PageState, drawing, horn, signs};
 use crate::engine::snapshot::{AlarmView, TankView};
 use crate::wire::name::fold;
+use axum::extract::{Query, State};
+use axum::http::header::HeaderMap;
+use axum::response::{IntoResponse, Response};
 use maud::{Markup, html};
 use std::time::Duration;
 
 /// So many alarms are named at the top; the rest are counted.
 const NAMED: usize = 5;
 
-pub fn page(view: &View) -> Markup {
+pub(super) async fn page(
+    State(state): State<PageState>,
+    Query(asked): Query<Asked>,
+    headers: HeaderMap,
+) -> Response {
+    if let Some(kept) = units::keep(&headers, "/", &asked) {
+        return kept;
+    }
+    let mut view = state.view(&headers);
+    units::apply(&mut view.shown, &asked);
+    whole(&view, &asked).into_response()
+}
+
+fn whole(view: &View, asked: &Asked) -> Markup {
+    let units = asked.units();
+    let live = match units.is_empty() {
+        true => "/live/overview".to_owned(),
+        false => format!("/live/overview?{units}"),
+    };
     let page = Page {
         title: "Overview",
         path: "/",
-        live: Some("/live/overview".to_owned()),
+        live: Some(live),
     };
     let main = html! {
         h1.hide { "Overview" }
@@ -31,6 +53,7 @@ pub fn page(view: &View) -> Markup {
             }
         }
         (part(&horn::part(view)))
+        (units::form(view, asked, &page))
     };
     document(view, &page, &main)
 }
@@ -116,7 +139,7 @@ fn numbers(view: &View, tank: &TankView) -> Part {
             } }
             @if let Some(next) = next_limit(view, tank) { p.sub { (next) } }
             @for reason in reading.reasons.iter() { p.why { (reason.text()) } }
-            @if let Some(jump) = &tank.jump { p.why { "Jump, " (jump.verdict.name()) ": " (jump.text) } }
+            @if let Some(jump) = tank.untold_jump() { p.why { "Jump, " (jump.verdict.name()) ": " (jump.text) } }
             @for finding in &tank.findings { p.why { (finding.finding.sentence()) } }
             @if let Some(test) = &tank.test { p.why { "LIVE TEST of " (test.code) " by " (test.by) ": this is no reading of the tank" } }
             @if let Some(product) = &tank.product { p.sub { "holds " (product) } }
@@ -161,11 +184,14 @@ pub fn next_limit(view: &View, tank: &TankView) -> Option<String> {
     let most = next
         .at_most
         .map_or("more than a week".to_owned(), |most| time(most.value));
+    let (after, least) = (time(next.after.value), time(next.at_least.value));
+    let interval = match least == most && after == most {
+        true => String::new(),
+        false => format!(" ({least} to {most})"),
+    };
     Some(format!(
-        "{name} at {} in {} ({} to {most})",
-        view.shown.level(next.limit),
-        time(next.after.value),
-        time(next.at_least.value)
+        "{name} at {} in {after}{interval}",
+        view.shown.level(next.limit)
     ))
 }
 

@@ -6,6 +6,7 @@ use super::view::View;
 use crate::engine::snapshot::TankView;
 use crate::engine::{Event, Reason};
 use crate::journal::{Filter, JournalError, Reader};
+use crate::people::Accounts;
 use crate::site::settings::Role;
 use crate::wire::name::fold;
 use maud::{Markup, html};
@@ -29,7 +30,7 @@ pub fn section(view: &View, tank: &TankView, events: &[Event]) -> Markup {
             h2 #h-notes { "Notes and events" }
             @if view.who.may(Role::Operate) {
                 form.row method="post" action="/do/note" {
-                    (hidden(view, &back, &[("tank", &tank.name)]))
+                    (hidden(view, &back, &[("tank", &tank.name), ("once", &Accounts::new_id())]))
                     label.grow { "Note " input name="text" required maxlength="500"; }
                     button { "Write it down" }
                 }

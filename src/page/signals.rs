@@ -1,10 +1,11 @@
 //! The signals: of each transmitter and contact what came over the wire, what it means, and how it fares.
 
 use super::layout::{self, Page, document};
-use super::shown::symbol;
+use super::shown::{UNKNOWN, symbol};
 use super::view::{Part, View, part};
-use super::{signs, view};
+use super::{signs, view, work};
 use crate::engine::snapshot::SignalView;
+use crate::wire::signal::hexadecimal;
 use maud::{Markup, html};
 
 pub fn page(view: &View) -> Markup {
@@ -18,6 +19,7 @@ pub fn page(view: &View) -> Markup {
         (part(&links(view)))
         (part(&transmitters(view)))
         (part(&contacts(view)))
+        (work::section(view))
     };
     document(view, &page, &main)
 }
@@ -42,10 +44,7 @@ fn links(view: &View) -> view::Part {
                         th scope="row" { (link.name) }
                         td { @if link.up { "up" } @else { span.q.bad { "✕ down" } " " (link.trouble) } }
                         td { (view.shown.time(link.since, view.now())) }
-                        td { @match view.round_trip(&link.name) {
-                            Some(time) => { (format!("{:.1} ms", time.as_secs_f64() * 1e3)) },
-                            None => "–",
-                        } }
+                        td { (round_trip(view, &link.name)) }
                     }
                 } }
             } }
@@ -54,12 +53,20 @@ fn links(view: &View) -> view::Part {
     ("links".to_owned(), content)
 }
 
+/// How long the last answer over a link took.
+fn round_trip(view: &View, link: &str) -> String {
+    let time = view.round_trip(link);
+    time.map_or(UNKNOWN.to_owned(), |time| {
+        format!("{:.1} ms", time.as_secs_f64() * 1e3)
+    })
+}
+
 fn transmitters(view: &View) -> view::Part {
     let content = html! {
         section.sheet aria-labelledby="h-transmitters" {
             h2 #h-transmitters { "Transmitters" }
             div.wide tabindex="0" role="region" aria-label="Table of transmitters" { table {
-                thead { tr { th scope="col" { "Tag" } th scope="col" { "Link" } th scope="col" { "Number in the register" } th scope="col" { "Value" } th scope="col" { "Quality" } th scope="col" { "Read" } } }
+                thead { tr { th scope="col" { "Tag" } th scope="col" { "Link" } th scope="col" { "Words in the registers" } th scope="col" { "Their number" } th scope="col" { "Value" } th scope="col" { "Quality" } th scope="col" { "Read" } th scope="col" { "Round trip" } } }
                 tbody { @for signal in &view.snapshot.transmitters { (row(view, signal)) } }
             } }
         }
@@ -73,17 +80,20 @@ fn row(view: &View, signal: &SignalView) -> Markup {
         tr {
             th scope="row" { (signal.tag) }
             td { (signal.link) }
+            td { @match &signal.words { Some(words) => code { (hexadecimal(words).join(" ")) }, None => "–" } }
             td { @match signal.raw { Some(raw) => { (raw) }, None => "–" } }
             td { @match value { Some(value) => { (format!("{value:.4} ")) (symbol(signal.unit)) }, None => "–" } }
             td {
                 (signs::quality(signal.quality))
                 @for reason in signal.reasons.iter() { " " (reason.text()) }
-                @if let Some(work) = &signal.work {
-                    p.why { "Function check by " (work.memory.by) ", permit " (work.memory.permit) ", until "
-                        (view.shown.time(work.memory.until, view.now())) @if work.overdue { ": overdue" } }
+                @if let Some(at_work) = &signal.work {
+                    p.why { "Function check by " (at_work.memory.by) ", permit " (at_work.memory.permit) ", until "
+                        (view.shown.time(at_work.memory.until, view.now())) @if at_work.overdue { ": overdue" } }
+                    (work::end(view, signal))
                 }
             }
             td { @match signal.time { Some(time) => { (view.shown.time(time, view.now())) }, None => "never" } }
+            td { (round_trip(view, &signal.link)) }
         }
     }
 }

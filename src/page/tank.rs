@@ -7,7 +7,7 @@ use super::shown::{about, percent};
 use super::trend::Trend;
 use super::units::{self, Asked};
 use super::view::{Part, View, part};
-use super::{PageState, alarms, balance, drawing, overview, remarks, signs};
+use super::{PageState, alarms, balance, drawing, overview, remarks, rounds, signs, tasks};
 use crate::engine::snapshot::TankView;
 use crate::quantity::{Length, Mass, Volume};
 use crate::wire::name::fold;
@@ -30,10 +30,23 @@ pub(super) async fn page(
     Query(asked): Query<Asked>,
     headers: HeaderMap,
 ) -> Response {
-    let mut view = state.view(&headers);
-    units::apply(&mut view.shown, &asked);
-    let Some(tank) = named(&view, &name) else {
-        return (StatusCode::NOT_FOUND, missing(&view, &name)).into_response();
+    if let Some(kept) = units::keep(&headers, &format!("/tank/{}", fold(&name)), &asked) {
+        return kept;
+    }
+    let view = state.view(&headers);
+    answer(&state, view, &name, &asked).await
+}
+
+/// The page of a tank, or that there is none.
+pub(super) async fn answer(
+    state: &PageState,
+    mut view: View,
+    name: &str,
+    asked: &Asked,
+) -> Response {
+    units::apply(&mut view.shown, asked);
+    let Some(tank) = named(&view, name) else {
+        return (StatusCode::NOT_FOUND, missing(&view, name)).into_response();
     };
     let (file, span) = (state.journal.clone(), Span::named(&asked.span));
     let (tank_seen, shown, now) = (tank.clone(), view.shown.clone(), view.now());
@@ -47,7 +60,7 @@ pub(super) async fn page(
         Ok(Err(error)) => Err(error.to_string()),
         Err(error) => Err(error.to_string()),
     };
-    whole(&view, tank, &asked, span, history).into_response()
+    whole(&view, tank, asked, span, history).into_response()
 }
 
 fn missing(view: &View, name: &str) -> Markup {
@@ -80,6 +93,7 @@ fn whole(
         h1 { (tank.title) }
         (part(&readings(view, tank)))
         (units::form(view, asked, &page))
+        (rounds::section(view, tank))
         (balance::explained(view, tank))
         (budget(view, tank))
         section.sheet #trend aria-labelledby="h-trend" {
@@ -96,6 +110,7 @@ fn whole(
             p.sub { "Hatched: no data. Shaded: an alarm was active. The running minute is not in it yet." }
         }
         (diagnosis(view, tank))
+        (tasks::section(view, tank))
         (remarks::section(view, tank, history.as_ref().map_or(&[], |(_, events)| events)))
     };
     document(view, &page, &main)
@@ -105,7 +120,9 @@ fn whole(
 pub fn parts(view: &View, name: &str) -> Vec<Part> {
     let tank = named(view, name);
     let mut parts = vec![layout::summary(view)];
-    parts.extend(tank.map(|tank| readings(view, tank)));
+    if let Some(tank) = tank {
+        parts.extend([readings(view, tank), rounds::seen(view, tank)]);
+    }
     parts
 }
 
@@ -209,6 +226,7 @@ fn readings(view: &View, tank: &TankView) -> Part {
                     p.sub { "Transfer to " (format!("{:.3}", transfer.memory.target_m)) " m by " (transfer.memory.by)
                         ", moved " (shown.volume(transfer.moved.map(|v| v.value))) ", left " (shown.volume(transfer.left.map(|v| v.value)))
                         @if transfer.overdue { b { ": should have been stopped by now" } } }
+                    (tasks::end_transfer(view, tank))
                 }
             }
             (drawing::drawing(tank, &label))
@@ -257,7 +275,7 @@ fn diagnosis(view: &View, tank: &TankView) -> Markup {
         section.sheet aria-labelledby="h-found" {
             h2 #h-found { "What may be wrong with it" }
             @if tank.findings.is_empty() && tank.jump.is_none() { p { "Nothing is found." } }
-            @if let Some(jump) = &tank.jump { p.why { "Since " (view.shown.time(jump.since, view.now())) ": jump, " (jump.verdict.name()) ". " (jump.text) } }
+            @if let Some(jump) = tank.untold_jump() { p.why { "Since " (view.shown.time(jump.since, view.now())) ": jump, " (jump.verdict.name()) ". " (jump.text) } }
             @for open in &tank.findings {
                 p.why { "Since " (view.shown.time(open.since, view.now())) ": " (open.finding.sentence()) }
             }

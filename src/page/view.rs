@@ -3,6 +3,7 @@
 //! A page is made of parts with names of their own. The same functions make them for the whole page and, one by one
 //! as they change, for the stream that keeps it live.
 
+use super::sent::Returned;
 use super::shown::{Shown, about, since};
 use crate::engine::Snapshot;
 use crate::people::Visitor;
@@ -28,6 +29,8 @@ pub struct View {
     pub place: Option<String>,
     /// What came of the form that was sent last.
     pub said: Option<Said>,
+    /// A form that could not be taken, with what was typed.
+    pub returned: Option<Returned>,
     /// Whoever reaches the page may read it.
     pub open: bool,
     pub simulated: bool,

@@ -29,7 +29,7 @@ pub use record::Record;
 pub use rehearsed::{Manner, Rehearsed, rehearse};
 pub use scenario::Scenario;
 pub use script::{Expectation, Script};
-pub use stage::{Keep, play, play_keeping, play_until};
+pub use stage::{Keep, look_on, play, play_keeping, play_until};
 pub use strip::{Columns, strip};
 pub use timeline::{Outside, Timeline};
 pub use trace::Trace;

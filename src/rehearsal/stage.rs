@@ -12,7 +12,7 @@ use super::trace::{Answered, Found, Moment, Told, Trace};
 use super::{Scenario, scenario};
 use crate::engine::notice::Outcome;
 use crate::engine::snapshot::OpenFinding;
-use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, TankId};
+use crate::engine::{CommandId, Effect, Engine, Event, Input, Now, Plan, Snapshot, TankId};
 use crate::plant::{Plant, STEP};
 use crate::quantity::Timestamp;
 use crate::site::Site;
@@ -48,6 +48,35 @@ pub fn play_until(
     keep: Keep,
     is_enough: impl Fn(&Trace) -> bool,
 ) -> Result<Trace, Problems> {
+    Ok(play_seen(site, script, keep, |watch| is_enough(&watch.trace))?.trace)
+}
+
+/// Plays it, and shows everything as it stands: about so often, and at the end.
+pub fn look_on(
+    site: &Site,
+    script: &Script,
+    every: Duration,
+    mut look: impl FnMut(&Snapshot),
+) -> Result<(), Problems> {
+    let mut next = Duration::ZERO;
+    let watch = play_seen(site, script, Keep::Named, |watch| {
+        if watch.now.up >= next {
+            next = watch.now.up + every;
+            look(&watch.engine.snapshot());
+        }
+        false
+    })?;
+    look(&watch.engine.snapshot());
+    Ok(())
+}
+
+/// `seen` looks on after each read, and says whether that is enough.
+fn play_seen(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    mut seen: impl FnMut(&Watch) -> bool,
+) -> Result<Watch, Problems> {
     let scenario = scenario::plant(site, script)?;
     let Some(last) = script.last else {
         let problem = Problem::of_file("`last` is missing: a rehearsal must end");
@@ -68,8 +97,8 @@ pub fn play_until(
         for link in &mut links {
             link.read(up, &plant, |input| watch.step(input, &plant));
         }
-        if up >= last || is_enough(&watch.trace) {
-            return Ok(watch.trace);
+        if up >= last || seen(&watch) {
+            return Ok(watch);
         }
         let (mut outside, mut before) = (Vec::new(), up);
         // Until then neither a link nor the engine has anything to do.

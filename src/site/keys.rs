@@ -312,7 +312,7 @@ pub static KEYS: &[Key] = &[
     key("tank.checks.jump", "draw_at_most", Quantity(Flow), "\"60 m3/h\"", "the sum of the streams out, if left out").above_zero(),
     // ---- [[notice]] ----
     key("notice", "name", Text, "\"on-call\"", "what escalations, tests and events call it").required(),
-    key("notice", "to", Texts, "[\"Ada <ada@alder-rise.example>\"]", "those who get e-mail: addresses, with a name before if you like"),
+    key("notice", "to", Texts, "[\"Ada <ada@alder-rise.example>\"]", "those who get e-mail: addresses, with a name before if you like, or names of a [[person]] with `mail`"),
     key("notice", "webhook", Text, "\"https://pager.alder-rise.example/standpipe\"", "the address that gets each notice as JSON"),
     key("notice", "header", Text, "\"Authorization\"", "the header that carries the webhook's secret").default("Authorization"),
     key("notice", "secret", Table("secret"), "{ file = \"/etc/standpipe/pager.secret\" }", "where the header's whole value is found"),
@@ -350,6 +350,7 @@ pub static KEYS: &[Key] = &[
     key("secret", "file", Text, "\"/etc/standpipe/mqtt.password\"", "a file that holds it"),
     key("secret", "env", Text, "\"STANDPIPE_MQTT_PASSWORD\"", "an environment variable that holds it"),
     key("http", "listen", Text, "\"127.0.0.1:8470\"", "address and port").required(),
+    key("http", "names", Texts, "[\"standpipe.alder-rise.example\"]", "further names that browsers may ask for the page by; addresses in numbers, this machine's own name for itself and that of `listen` need none"),
     key("http", "reading", Choice(&[here("open"), here("signed-in")]), "\"signed-in\"", "whether whoever reaches the page may read it, or only who has signed in; health stays open").default("open"),
     key("http", "session", Quantity(Time), "\"12 h\"", "how long somebody stays signed in at the page").above_zero().default("12 h"),
     key("journal", "file", Text, "\"standpipe.db\"", "its file, relative to the site file"),
@@ -362,6 +363,7 @@ pub static KEYS: &[Key] = &[
     key("person", "name", Text, "\"Ada\"", "the name that their deeds are recorded with").required(),
     key("person", "role", Choice(&[here("look"), here("operate"), here("maintain")]), "\"operate\"", "what they may do; each includes the ones before").required(),
     key("person", "user", Texts, "\"ada\"", "user of the operating system, or several, by name or number; without one no command line"),
+    key("person", "mail", Text, "\"ada@alder-rise.example\"", "where a [[notice]] reaches them that names them in `to`"),
     key("person", "password_hash", Text, "\"$argon2id$v=19$m=19456,t=2,p=1$…\"", "what `standpipe password` prints for the password that they sign in with at the page; without one they cannot"),
 ];
 

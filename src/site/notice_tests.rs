@@ -101,3 +101,27 @@ fn unencrypted_mail_stays_on_this_machine_unless_it_is_stated() {
     );
     assert!(mail("starttls://192.0.2.1", secret).is_ok());
 }
+
+#[test]
+fn people_are_told_by_their_names() {
+    let people = "[mail]\nserver = \"smtps://mail.alder-rise.example\"\nfrom = \"a@alder-rise.example\"\n\
+        [[person]]\nname = \"Ada\"\nrole = \"operate\"\nmail = \"ada@alder-rise.example\"\n\
+        [[person]]\nname = \"Ben\"\nrole = \"operate\"\n";
+    let notice = |to: &str| {
+        format!("{people}[[notice]]\nname = \"on-call\"\nat_least = \"high\"\nto = [\"{to}\"]\n")
+    };
+    let site = with(&notice("Ada")).expect("it is right");
+    assert_eq!(&*site.plan.notices.recipients[0], "Ada");
+    let way = &site.notices.recipients[0].way;
+    assert_eq!(*way, NoticeWay::Mail("Ada <ada@alder-rise.example>".into()));
+    let refused = with(&notice("Ben")).expect_err("nobody knows where");
+    assert!(
+        refused.contains("nothing says where Ben gets e-mail"),
+        "{refused}"
+    );
+    let refused = with(&notice("Cleo")).expect_err("nobody knows her");
+    assert!(refused.contains("no [[person]] has that name"), "{refused}");
+    let wrong = notice("Ada").replace("mail = \"ada@", "mail = \"ada at ");
+    let refused = with(&wrong).expect_err("that is no address");
+    assert!(refused.contains("this is no e-mail address"), "{refused}");
+}

@@ -203,12 +203,32 @@ pub enum MailSecurity {
 pub struct ListenerSettings {
     /// `address:port` that the page, the interface and the metrics are served at.
     pub listen: String,
+    /// Further names that it may be asked for by, in lower case.
+    pub names: Vec<String>,
     /// Whoever reaches it may read; else only who has signed in.
     pub open: bool,
     /// How long somebody stays signed in.
     pub session: Duration,
     /// What is shown is no real plant's.
     pub simulated: bool,
+}
+
+impl ListenerSettings {
+    /// The host that it listens at, without its port and without brackets.
+    pub fn host(&self) -> &str {
+        let host = self.listen.rsplit_once(':').map_or("", |(host, _)| host);
+        host.trim_matches(['[', ']'])
+    }
+}
+
+/// Whether a host is this machine as it calls itself: nobody else reaches it there (RFC 6761, section 6.3;
+/// RFC 1122, section 3.2.1.3; RFC 4291, section 2.5.3).
+pub fn is_loopback(host: &str) -> bool {
+    let host = host.trim_end_matches('.').to_ascii_lowercase();
+    let address = host.parse::<std::net::IpAddr>();
+    host == "localhost"
+        || host.ends_with(".localhost")
+        || address.is_ok_and(|address| address.is_loopback())
 }
 
 #[derive(Clone, Debug, PartialEq)]
@@ -251,7 +271,24 @@ pub fn fold(name: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::fold;
+    use super::{fold, is_loopback};
+
+    #[test]
+    fn this_machine_has_many_names_for_itself() {
+        for own in [
+            "localhost",
+            "LOCALHOST.",
+            "page.localhost",
+            "127.0.0.1",
+            "127.3.2.1",
+            "::1",
+        ] {
+            assert!(is_loopback(own), "{own}");
+        }
+        for other in ["0.0.0.0", "::", "192.0.2.7", "localhost.example", ""] {
+            assert!(!is_loopback(other), "{other}");
+        }
+    }
 
     #[test]
     fn names_fold_to_letters_digits_and_lines() {

@@ -8,6 +8,7 @@ pub mod alarm;
 pub mod check;
 pub mod command;
 pub mod contact;
+pub mod entered;
 pub mod event;
 pub mod figures;
 pub mod finding;

@@ -7,6 +7,7 @@ use crate::engine::snapshot::{Charted, EntryWay, RoundsView, RowView, Side, Sugg
 use crate::quantity::{Timestamp, kilograms_per_cubic_metre, metres};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// What the sight glass of a tank shows.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -24,6 +25,9 @@ pub struct SightForm {
     /// k = 2.
     #[serde(default)]
     pub uncertainty_m: Option<f64>,
+    /// Who saw it, where that is not who enters it.
+    #[serde(default)]
+    pub reader: Option<String>,
     #[serde(default)]
     pub by: String,
 }
@@ -48,6 +52,9 @@ pub struct DipForm {
     /// k = 2.
     #[serde(default)]
     pub uncertainty_m: Option<f64>,
+    /// Who saw it, where that is not who enters it.
+    #[serde(default)]
+    pub reader: Option<String>,
     #[serde(default)]
     pub by: String,
 }
@@ -64,6 +71,7 @@ impl SightForm {
                 seen: seen(self.at),
                 uncertainty: self.uncertainty_m.map(metres),
             },
+            reader: named(self.reader),
             by: self.by.into(),
         }
     }
@@ -87,9 +95,16 @@ impl DipForm {
                 seen: seen(self.at),
                 uncertainty: self.uncertainty_m.map(metres),
             },
+            reader: named(self.reader),
             by: self.by.into(),
         }
     }
+}
+
+/// An empty name is none.
+fn named(reader: Option<String>) -> Option<Arc<str>> {
+    let reader = reader.as_deref().map(str::trim)?;
+    (!reader.is_empty()).then(|| reader.into())
 }
 
 fn seen(at: Option<Timestamp>) -> SeenAt {
@@ -131,6 +146,8 @@ pub struct EntryForm {
     #[schemars(extend("format" = "date-time"))]
     pub time: String,
     pub by: String,
+    /// Who saw it, where that is not who entered it.
+    pub reader: Option<String>,
     /// "sight" or "dip".
     pub way: &'static str,
     /// The tank's level by it, and its uncertainty (k = 2).
@@ -242,6 +259,7 @@ impl EntryForm {
         Self {
             time: time(entry.time),
             by: entry.by.to_string(),
+            reader: entry.reader.as_deref().map(str::to_owned),
             way: match entry.way {
                 EntryWay::Sight => "sight",
                 EntryWay::Dip => "dip",

@@ -20,7 +20,9 @@ pub struct SignalForm {
     pub quality_code: &'static str,
     #[schemars(schema_with = "quality::reasons_schema")]
     pub reasons: Vec<&'static str>,
-    /// The register's number, before scaling.
+    /// The registers' words as they were read, in hexadecimal: "0x41C8"; null where none were.
+    pub words: Option<Vec<String>>,
+    /// Their number, before scaling.
     pub raw: Option<f64>,
     /// In `unit`.
     pub value: Option<f64>,
@@ -38,10 +40,16 @@ impl SignalForm {
             quality: signal.quality.into(),
             quality_code: quality::code(signal.quality, signal.reasons),
             reasons: quality::texts(signal.reasons),
+            words: signal.words.as_deref().map(hexadecimal),
             raw: signal.raw.and_then(known),
             value: signal.value.and_then(|si| known(signal.unit.from_si(si))),
             unit: signal.unit.symbol,
             work: signal.work.as_ref().map(|work| WorkForm::new(signal, work)),
         }
     }
+}
+
+/// Words as people write them.
+pub fn hexadecimal(words: &[u16]) -> Vec<String> {
+    words.iter().map(|word| format!("0x{word:04X}")).collect()
 }

@@ -20,6 +20,7 @@ fn enter(rig: &mut Rig, level_m: f64) -> Result<String, String> {
             seen: SeenAt::Now,
             uncertainty: None,
         },
+        reader: None,
         by: "Ada".into(),
     })
 }

@@ -91,6 +91,7 @@ impl Tank {
         let done = self.rig.command(Command::Enter {
             tank: "surge".into(),
             entry: sight(seen_m),
+            reader: None,
             by: READERS[self.round % 3].into(),
         });
         done.expect("it is taken");

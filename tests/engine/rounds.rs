@@ -67,6 +67,7 @@ fn enter(rig: &mut Rig, entry: NewEntry) -> Result<String, Refusal> {
     let done = rig.command(Command::Enter {
         tank: "clearwell".into(),
         entry,
+        reader: None,
         by: "Ada".into(),
     });
     done.map(|done| done.0)

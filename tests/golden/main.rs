@@ -5,6 +5,7 @@
 
 mod metrics;
 mod page;
+mod pictures;
 mod rehearsal;
 mod report;
 mod sites;

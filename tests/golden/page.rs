@@ -3,7 +3,7 @@
 use crate::snapshots;
 use serde_json::Value;
 use standpipe::engine::{Reason, Snapshot};
-use standpipe::page::{PageState, Shown, serve};
+use standpipe::page::{Once, PageState, Shown, serve};
 use standpipe::people::{Accounts, Entrance, Roster};
 use standpipe::quantity::{Dimension, find};
 use standpipe::site::settings::{ListenerSettings, ShowUnits};
@@ -16,7 +16,7 @@ use tokio::time::timeout;
 use tokio_util::sync::CancellationToken;
 
 /// A page of that site at its own moment, open to everybody; nobody can sign in.
-fn state(site: Snapshot, stop: CancellationToken) -> PageState {
+pub fn state(site: Snapshot, stop: CancellationToken) -> PageState {
     let (petitions, _) = mpsc::channel(1);
     let roster = Roster::new(Vec::new(), 0);
     let entrance = Entrance::new(petitions, roster, Arc::new(Default::default));
@@ -30,6 +30,7 @@ fn state(site: Snapshot, stop: CancellationToken) -> PageState {
         journal: "no such journal".into(),
         settings: ListenerSettings {
             listen: String::new(),
+            names: vec!["page.alder-rise.example".to_owned()],
             open: true,
             session: Duration::from_secs(60),
             simulated: false,
@@ -48,6 +49,7 @@ fn state(site: Snapshot, stop: CancellationToken) -> PageState {
         up,
         stop,
         lines: Arc::new(Semaphore::new(1)),
+        once: Once::default(),
     }
 }
 
@@ -58,12 +60,22 @@ fn up() -> Duration {
 
 /// Status, head and body of an answer.
 async fn ask(site: Snapshot, path: &str) -> (u16, String, String) {
+    ask_as(site, path, "127.0.0.1:8470").await
+}
+
+/// The same by another name of the page.
+async fn ask_as(site: Snapshot, path: &str, host: &str) -> (u16, String, String) {
+    answer(state(site, CancellationToken::new()), path, host).await
+}
+
+/// What a page with that state answers.
+pub async fn answer(state: PageState, path: &str, host: &str) -> (u16, String, String) {
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
     let address = listener.local_addr().expect("it is bound");
-    let stop = CancellationToken::new();
-    let server = tokio::spawn(serve(listener, state(site, stop.clone())));
+    let stop = state.stop.clone();
+    let server = tokio::spawn(serve(listener, state));
     let mut stream = TcpStream::connect(address).await.expect("it listens");
-    let request = format!("GET {path} HTTP/1.1\r\nHost: {address}\r\nConnection: close\r\n\r\n");
+    let request = format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
     stream
         .write_all(request.as_bytes())
         .await
@@ -203,4 +215,32 @@ async fn ready_means_that_no_tank_waits_for_its_first_reading() {
     assert_eq!(body, "not ready: clearwell waiting for the first reading\n");
     waiting.tanks[0].alarms[2].active = true;
     assert_eq!(ask(waiting, "/health/ready").await.0, 200);
+}
+
+/// Whoever writes a client reads this file; it is what is served.
+#[tokio::test]
+async fn the_description_of_the_interface() {
+    let (status, head, body) = ask(snapshots::site(), "/api/v1/openapi.json").await;
+    assert_eq!(status, 200);
+    assert!(head.contains("content-type: application/json"));
+    let served: Value = serde_json::from_str(&body).expect("JSON");
+    let text = serde_json::to_string_pretty(&served).expect("it was read") + "\n";
+    crate::compare(std::path::Path::new("deploy/openapi.json"), &text);
+}
+
+/// A page of elsewhere that is given this machine's address asks by its own name, and is refused.
+#[tokio::test]
+async fn a_foreign_name_is_refused_with_what_to_do() {
+    let asked = |host: &'static str| ask_as(snapshots::site(), "/alarms", host);
+    let (status, head, body) = asked("evil.example:8470").await;
+    assert_eq!(status, 421);
+    assert!(head.contains("content-type: text/plain"), "{head}");
+    assert!(
+        body.contains("not served under the name \"evil.example:8470\""),
+        "{body}"
+    );
+    assert!(body.contains("names = [\"evil.example\"]"), "{body}");
+    assert!(!body.contains("clearwell"), "{body}");
+    assert_eq!(asked("page.alder-rise.example").await.0, 200);
+    assert_eq!(asked("192.0.2.7:8470").await.0, 200);
 }

@@ -6,7 +6,7 @@ import { after, before, test } from "node:test";
 import { openBrowser, signIn, startWorks, until } from "./works.mjs";
 
 const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
-const PATHS = ["/", "/alarms", "/sign-in", "/tank/surge", "/tank/backwash", "/journal", "/signals", "/inventory", "/handover", "/tank/none"];
+const PATHS = ["/", "/tank/hypochlorite", "/alarms", "/sign-in", "/tank/surge", "/tank/backwash", "/journal", "/signals", "/inventory", "/handover", "/tank/none"];
 let works, browser;
 before(async () => {
   [works, browser] = [await startWorks(), await openBrowser()];
@@ -18,6 +18,8 @@ before(async () => {
   });
 });
 after(async () => { await browser?.close(); await works?.stop(); });
+/** What is folded away is looked at as well. */
+const unfold = (page) => page.evaluate(() => { for (const details of document.querySelectorAll("details")) details.open = true; });
 
 for (const colorScheme of ["light", "dark"]) {
   test(`axe finds no violation, ${colorScheme}`, async () => {
@@ -28,6 +30,7 @@ for (const colorScheme of ["light", "dark"]) {
       for (const path of PATHS) {
         await page.goto(works.url + path);
         await page.waitForTimeout(400);
+        await unfold(page);
         await page.evaluate(axe);
         const found = await page.evaluate(() => axe.run(document, {
           runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
@@ -46,6 +49,7 @@ test("nothing is wider than the screen, down to 320 px", async () => {
     for (const path of PATHS) {
       await page.goto(works.url + path);
       await page.waitForTimeout(300);
+      await unfold(page);
       const [wide, screen, who] = await page.evaluate(() => {
         const edge = document.documentElement.clientWidth;
         const over = [...document.querySelectorAll("body *")].filter((e) => e.getBoundingClientRect().right > edge + 1);
@@ -78,4 +82,25 @@ test("every page can be used by keyboard alone, and the focus is seen", async ()
   await page.keyboard.press("Enter");
   await page.waitForURL(/alarms/);
   await until("answered", () => page.locator(".said.done").isVisible());
+});
+
+test("a form that comes back is without fault as well, and what is wrong has the focus", async () => {
+  const page = await (await browser.newContext({ bypassCSP: true, viewport: { width: 320, height: 700 } })).newPage();
+  await signIn(page, works.url, "Dan", "/tank/surge");
+  await page.bringToFront();
+  // By keyboard alone.
+  await page.locator("#sight summary").focus();
+  await page.keyboard.press("Enter");
+  await page.keyboard.press("Tab");
+  assert.equal(await page.evaluate(() => document.activeElement.id), "sight-level");
+  await page.keyboard.type("2,1");
+  await page.keyboard.press("Enter");
+  await page.locator("#sight-level-wrong").waitFor();
+  assert.equal(await page.evaluate(() => document.activeElement.id), "sight-level");
+  assert.equal(await page.locator("#sight-level").inputValue(), "2,1");
+  await page.evaluate(axe);
+  const found = await page.evaluate(() => axe.run(document, { runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"] }));
+  assert.deepEqual(found.violations.map(({ id, nodes }) => `${id} ${nodes.map(({ html }) => html)}`), []);
+  const [wide, screen] = await page.evaluate(() => [document.documentElement.scrollWidth, document.documentElement.clientWidth]);
+  assert.ok(wide <= screen, `${wide} px`);
 });

@@ -33,10 +33,42 @@ test("units are switched by the address, live numbers too", async () => {
   await page.locator("#units summary").click();
   await page.locator("#units select[name=level]").selectOption("mm");
   await page.getByRole("button", { name: "Show in these" }).click();
-  assert.match(page.url(), /level=mm/);
+  assert.equal(page.url(), `${works.url}/tank/clearwell`);
   await until("mm", async () => (await level()) > 3000);
   await page.goto(`${works.url}/tank/clearwell?level=furlong`);
-  await until("as the site has it", async () => (await level()) < 4);
+  await until("as this browser keeps it", async () => (await level()) > 3000);
+});
+
+test("units that are chosen once are kept by the browser, on every page, without a script too", async () => {
+  const page = await fresh({ javaScriptEnabled: false });
+  const level = async () => Number(await page.locator("#n-clearwell .val b").innerText());
+  await page.goto(works.url);
+  assert.ok((await level()) < 4);
+  await page.locator("#units summary").click();
+  await page.locator("#units select[name=level]").selectOption("ft");
+  await page.locator("#units select[name=volume]").selectOption("USgal");
+  await page.getByRole("button", { name: "Show in these" }).click();
+  assert.equal(page.url(), `${works.url}/`);
+  assert.ok(Math.abs((await level()) - 3.2125 / 0.3048) < 0.03);
+  assert.match(await page.locator("#n-clearwell").innerText(), /ft.*USgal/s);
+  await page.goto(`${works.url}/inventory`);
+  assert.match(await page.locator("main").innerText(), /ft[\s\S]*USgal/);
+  // Another browser is not touched, and a live page sends the same units.
+  const live = await fresh();
+  await live.context().addCookies(await page.context().cookies());
+  await live.goto(works.url);
+  await live.waitForTimeout(1300);
+  assert.match(await live.locator("#n-clearwell .val").innerText(), / ft/);
+  const other = await fresh();
+  await other.goto(`${works.url}/?level=ft`);
+  await other.waitForTimeout(600);
+  assert.match(await other.locator("#n-clearwell .val").innerText(), / ft/);
+  await other.goto(works.url);
+  assert.match(await other.locator("#n-clearwell .val").innerText(), / m/);
+  await page.goto(works.url);
+  await page.locator("#units summary").click();
+  await page.getByText("as the site has them").click();
+  assert.ok((await level()) < 4);
 });
 
 test("there is no page of a tank that is not there", async () => {
@@ -85,6 +117,11 @@ test("signals show what came over the wire", async () => {
   await page.goto(`${works.url}/signals`);
   const row = page.locator("tr", { hasText: "PDT-202" });
   assert.match(await row.innerText(), /-15\.60[0-9]*\s.*kPa.*good/s);
+  // −15.6 as a 32-bit float of IEEE 754: sign 1, exponent 130, fraction 0x79999A.
+  assert.match(await row.innerText(), /0xC179 0x999A/);
+  await until("its round trip", async () => /\d ms$/.test((await row.innerText()).trim()));
+  const { transmitters } = await (await fetch(`${works.url}/api/v1/transmitters`)).json();
+  assert.deepEqual(transmitters.find(({ tag }) => tag === "PDT-202").words, ["0xC179", "0x999A"]);
   await until("a round trip", async () => /\d ms/.test(await page.locator("#links").innerText()));
   works.plant.bits[0] = true;
   await until("the contact", async () => /out for cleaning/.test(await page.locator("#contacts").innerText()));

@@ -22,7 +22,7 @@ export async function startWorks({ session = "12 h", http = "" } = {}) {
   const folder = mkdtempSync(join(tmpdir(), "standpipe-page-"));
   const file = join(folder, "site.toml");
   const text = readFileSync(join(here, "site.toml"), "utf8")
-    .replaceAll("@HASH@", hash).replace("@PLANT@", plant.address).replace("@SESSION@", session).replace("@PAGE@", `127.0.0.1:${await freePort()}`)
+    .replaceAll("@HASH@", hash).replaceAll("@USER@", String(process.getuid())).replace("@PLANT@", plant.address).replace("@SESSION@", session).replace("@PAGE@", `127.0.0.1:${await freePort()}`)
     .replace("[http]", "[http]\n" + http);
   writeFileSync(file, text);
   const daemon = await startDaemon(file);

@@ -6,7 +6,7 @@ use standpipe::engine::memory::Shelf;
 use standpipe::engine::notice::NoticesView;
 use standpipe::engine::plan::{Marks, Priority, Record};
 use standpipe::engine::snapshot::{
-    AlarmView, ContactView, CorrectionView, Frame, FrameLimit, GoneView, JumpView, LinkView,
+    AlarmView, ContactView, CorrectionView, Frame, FrameLimit, GoneView, JumpView, LinkView, Looks,
     SignalView, TankView,
 };
 use standpipe::engine::{Event, EventKind, Quality, Reading, Reason, Reasons, Snapshot};
@@ -185,6 +185,12 @@ fn frame(diameter_m: f64, height_m: f64) -> Arc<Frame> {
             at: metres(3.4),
             above: true,
         }],
+        products: Vec::new(),
+        looks: Looks {
+            glass_zero: metres(0.3),
+            glass_length: None,
+            gauge_point: None,
+        },
     })
 }
 
@@ -343,6 +349,7 @@ fn link(name: &str, up: bool, trouble: &str) -> LinkView {
 
 fn signal(tag: &str, link: &str, value: Option<f64>, reasons: Reasons) -> SignalView {
     SignalView {
+        words: value.map(|_| [0x4053, 0x1000].into()),
         tag: tag.into(),
         link: link.into(),
         raw: value.map(|pascals| pascals / 1000.0),

@@ -26,6 +26,8 @@ const AHEAD: Duration = Duration::from_secs(60);
 /// How well the moment of an entry is known: of one made now, and of one whose time was written down.
 /// Common practice, no source.
 const MOMENT_S: f64 = 10.0;
+/// The longest name of who saw it, in characters; longer is a slip.
+const LONGEST_NAME: usize = 80;
 const WRITTEN: Duration = Duration::from_secs(60);
 /// What a reading may be off where its transmitter says no accuracy, as a share of the vessel's height; and the
 /// least that is taken of a density. Common practice, no source.
@@ -52,7 +54,7 @@ impl Engine {
         &mut self,
         tank: &str,
         entry: &NewEntry,
-        by: &Arc<str>,
+        (reader, by): (Option<Arc<str>>, &Arc<str>),
         effects: &mut Vec<Effect>,
     ) -> Result<Done, Refusal> {
         let index = self.tank(tank)?;
@@ -62,6 +64,12 @@ impl Engine {
             tank: tank.to_owned(),
             why,
         };
+        let is_name = |name: &Arc<str>| name.chars().count() <= LONGEST_NAME;
+        if !reader.as_ref().is_none_or(is_name) {
+            return Err(refused(EntryRefusal::Reader {
+                at_most: LONGEST_NAME,
+            }));
+        }
         let sigma_m = entry.sigma_m().map_err(refused)?;
         let denser = self.denser_in_glass(index, tank_plan);
         let level = entry.level(tank_plan, denser).map_err(refused)?;
@@ -78,6 +86,7 @@ impl Engine {
         let kept = EntryMemory {
             time,
             by: Arc::clone(by),
+            reader,
             way: entry.way(),
             level_m: level.value,
             sigma_m,
@@ -97,9 +106,11 @@ impl Engine {
             },
             begins: false,
         };
+        let read_by = kept.reader.as_ref();
         let mut text = format!(
-            "{}: level {:.3} m ± {:.0} mm",
+            "{}{}: level {:.3} m ± {:.0} mm",
             entry.words(),
+            read_by.map_or(String::new(), |reader| format!(", read by {reader}")),
             level.value,
             2e3 * sigma_m
         );

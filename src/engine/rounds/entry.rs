@@ -87,6 +87,9 @@ pub enum EntryRefusal {
     },
     WaterAboveSurface,
     Density,
+    Reader {
+        at_most: usize,
+    },
 }
 
 impl NewEntry {
@@ -230,6 +233,9 @@ impl fmt::Display for EntryRefusal {
                     f,
                     "the water cut must lie between the plate and the surface"
                 )
+            }
+            EntryRefusal::Reader { at_most } => {
+                write!(f, "the name of who saw it has {at_most} characters at most")
             }
             EntryRefusal::Density => write!(
                 f,

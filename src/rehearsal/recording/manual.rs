@@ -50,6 +50,7 @@ impl Entry {
                 seen: SeenAt::Now,
                 uncertainty: None,
             },
+            reader: None,
             by: self.by.as_deref().unwrap_or_default().into(),
         }
     }

@@ -59,6 +59,7 @@ fn enter(
             seen,
             uncertainty: table.length("uncertainty"),
         },
+        reader: None,
         by,
     })
 }

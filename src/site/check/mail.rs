@@ -3,9 +3,8 @@
 use super::address::host_and_port;
 use super::outlets::credentials;
 use crate::site::file::Table;
-use crate::site::settings::{MailSecurity, MailSettings};
+use crate::site::settings::{MailSecurity, MailSettings, is_loopback};
 use lettre::message::Mailbox;
-use std::net::IpAddr;
 
 /// Ports of submission, of submission over TLS and of relaying (RFC 6409, RFC 8314, RFC 5321).
 const STARTTLS_PORT: u16 = 587;
@@ -89,14 +88,6 @@ pub fn host_with(text: &str, usual: u16) -> Option<(String, u16)> {
     };
     let (host, port) = host_and_port(&with_port)?;
     Some((host.trim_matches(['[', ']']).to_owned(), port))
-}
-
-/// Whether it can only be this machine.
-pub fn is_loopback(host: &str) -> bool {
-    host == "localhost"
-        || host
-            .parse()
-            .is_ok_and(|address: IpAddr| address.is_loopback())
 }
 
 fn is_mailbox(table: &Table<'_>, text: &str) -> bool {

@@ -133,12 +133,35 @@ pub fn http(root: &Table<'_>) -> Option<ListenerSettings> {
     let table = root.table("http")?;
     let listen = endpoint(&table, "listen");
     let (reading, session) = (table.choice("reading"), table.duration("session"));
+    let names = names(&table);
     Some(ListenerSettings {
         listen: listen?,
+        names: names?,
         open: reading? == "open",
         session: session?,
         simulated: false,
     })
+}
+
+/// Names alone: what a browser has between `http://` and the port.
+fn names(table: &Table<'_>) -> Option<Vec<String>> {
+    let named = table.texts("names").into_iter();
+    let names: Vec<Option<String>> = named
+        .map(|(name, place)| {
+            let is_name = !name.is_empty()
+                && name
+                    .chars()
+                    .all(|c| c.is_ascii_alphanumeric() || c == '-' || c == '.');
+            if !is_name {
+                let message = format!("\"{name}\" is no name of a host");
+                let problem = crate::site::Problem::new(place, message);
+                let cure = "the name alone, without http:// and port: names = [\"standpipe.alder-rise.example\"]";
+                table.report(problem.cure(cure));
+            }
+            is_name.then(|| name.trim_end_matches('.').to_ascii_lowercase())
+        })
+        .collect();
+    names.into_iter().collect()
 }
 
 pub fn journal(root: &Table<'_>) -> JournalSettings {

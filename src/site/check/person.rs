@@ -5,6 +5,7 @@ use crate::site::file::Table;
 use crate::site::problem::Problem;
 use crate::site::settings::{PersonSettings, Role, SystemUser};
 use argon2::PasswordHash;
+use lettre::message::Mailbox;
 
 /// The longest name that a person can have, in characters; longer is a slip.
 const LONGEST_NAME: usize = 80;
@@ -29,6 +30,10 @@ fn person(table: &Table<'_>) -> Option<PersonSettings> {
             "at most {LONGEST_NAME} characters, no blanks around it: name = \"Ada\""
         )));
     }
+    if table.text("mail").is_some() && mailbox(table).is_none() {
+        let problem = table.problem_at("mail", "this is no e-mail address");
+        table.report(problem.cure(format!("for example {}", table.example("mail"))));
+    }
     let word = table.choice("role")?;
     let role = Role::ALL.into_iter().find(|role| role.name() == word)?;
     let users = table
@@ -51,6 +56,12 @@ fn person(table: &Table<'_>) -> Option<PersonSettings> {
         users,
         password_hash: password_hash(table),
     })
+}
+
+/// Where they are reached, under their own name.
+pub fn mailbox(table: &Table<'_>) -> Option<Mailbox> {
+    let address = table.text("mail")?.parse().ok()?;
+    Some(Mailbox::new(table.text("name").map(str::to_owned), address))
 }
 
 /// Only what `standpipe password` makes: argon2id, whole.

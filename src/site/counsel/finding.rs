@@ -94,6 +94,12 @@ impl<'d> Places<'d> {
             .map_or(tank.place(), |alarm| alarm.place_of(key))
     }
 
+    /// Of a key in a table of the file's root.
+    pub fn of_table(&self, table: &'static str, key: &str) -> Range<usize> {
+        let table = self.file.table(table);
+        table.map_or(self.file.place(), |table| table.place_of(key))
+    }
+
     /// Of the first alarm.
     pub fn alarms(&self) -> Range<usize> {
         let first = self.tanks.iter().find_map(|(_, alarms)| alarms.first());

@@ -1,4 +1,4 @@
-//! Counsel on the alarms of a valid site: what is legal and still does not work, each with its place in the file.
+//! Counsel on a valid site, above all on its alarms: what is legal and still does not work, each with its place in the file.
 //!
 //! One small file a family of rules. A finding says what, why with its numbers, and what to do; what is only a
 //! matter of taste is left out, so that what is said is read.
@@ -9,6 +9,7 @@ mod handling;
 mod heard;
 mod instruments;
 mod letters;
+mod listener;
 mod marks;
 mod nominal;
 mod order;
@@ -45,5 +46,6 @@ pub fn advise(site: &Site, text: &str, path: &Path, heard: Option<&Heard>) -> Fi
         handling::advise(&advised, &mut notes);
     }
     priorities::advise(site, &mut notes);
+    listener::advise(site, &mut notes);
     notes.findings(path, text)
 }

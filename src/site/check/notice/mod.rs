@@ -37,7 +37,7 @@ pub fn read(root: &Table<'_>, timezone: Option<&str>) -> Option<(NoticesPlan, No
     let names: Vec<&str> = named.iter().map(|(name, _)| *name).collect();
     let tanks = root.tables("tank");
     let tanks: Vec<&str> = tanks.iter().filter_map(|tank| tank.text("name")).collect();
-    let mut recipients = Recipients::new(root.has("mail"));
+    let mut recipients = Recipients::new(root);
     let routes: Vec<Option<RoutePlan>> = tables
         .iter()
         .map(|table| route(table, &names, &tanks, &mut recipients))

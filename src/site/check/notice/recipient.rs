@@ -2,27 +2,35 @@
 
 use crate::engine::RecipientId;
 use crate::site::Problem;
-use crate::site::check::mail::{host_with, is_loopback};
+use crate::site::check::mail::host_with;
 use crate::site::check::outlets::secret;
+use crate::site::check::person::mailbox;
 use crate::site::file::Table;
-use crate::site::settings::{NoticeWay, RecipientSettings, WebhookSettings};
+use crate::site::settings::{NoticeWay, RecipientSettings, WebhookSettings, is_loopback};
 use lettre::message::Mailbox;
 use std::sync::Arc;
 use std::time::Duration;
 
+const MAIL_OF_PERSON: &str = "mail = \"ada@alder-rise.example\"";
 const HTTPS_PORT: u16 = 443;
 const HTTP_PORT: u16 = 80;
 
 #[derive(Debug)]
 pub struct Recipients {
     has_mail: bool,
+    /// Names of people, and where those are reached who say it.
+    people: Vec<(String, Option<Mailbox>)>,
     list: Vec<RecipientSettings>,
 }
 
 impl Recipients {
-    pub fn new(has_mail: bool) -> Self {
+    pub fn new(root: &Table<'_>) -> Self {
+        let people = root.tables("person").into_iter();
+        let people =
+            people.filter_map(|table| Some((table.text("name")?.to_owned(), mailbox(&table))));
         Self {
-            has_mail,
+            has_mail: root.has("mail"),
+            people: people.collect(),
             list: Vec::new(),
         }
     }
@@ -76,11 +84,12 @@ impl Recipients {
         let found: Vec<Option<RecipientId>> = named
             .iter()
             .map(|(text, place)| {
-                let Ok(mailbox) = text.parse::<Mailbox>() else {
-                    let message = format!("\"{text}\" is no e-mail address");
-                    let cure = format!("for example {}", table.example("to"));
-                    table.report(Problem::new(place.clone(), message).cure(cure));
-                    return None;
+                let mailbox = match self.mailbox(text) {
+                    Ok(mailbox) => mailbox,
+                    Err((message, cure)) => {
+                        table.report(Problem::new(place.clone(), message).cure(cure));
+                        return None;
+                    }
                 };
                 let name = mailbox.name.clone().unwrap_or(mailbox.email.to_string());
                 Some(self.add(name, NoticeWay::Mail(mailbox.to_string()), give_up))
@@ -92,6 +101,23 @@ impl Recipients {
             return None;
         }
         found.into_iter().collect()
+    }
+
+    /// Of a person by name, or as it is written; else what is wrong and what to do.
+    fn mailbox(&self, text: &str) -> Result<Mailbox, (String, String)> {
+        let mut people = self.people.iter();
+        match people.find(|(name, _)| name == text) {
+            Some((_, Some(mailbox))) => Ok(mailbox.clone()),
+            Some((name, None)) => Err((
+                format!("nothing says where {name} gets e-mail"),
+                format!("add it to that [[person]]: {MAIL_OF_PERSON}"),
+            )),
+            None => text.parse().map_err(|_| {
+                let message = format!("\"{text}\" is no e-mail address, and no [[person]] has that name");
+                let cure = "for example to = [\"Ada <ada@alder-rise.example>\"], or the name of a [[person]] with `mail`";
+                (message, cure.to_owned())
+            }),
+        }
     }
 
     /// One that is there already keeps its place; the shorter of two times counts.

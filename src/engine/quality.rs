@@ -41,7 +41,7 @@ macro_rules! reasons {
                 match self { $(Reason::$name => $code,)* }
             }
             /// The quality that this reason alone gives.
-            pub fn quality(self) -> Quality {
+            pub const fn quality(self) -> Quality {
                 match self { $(Reason::$name => Quality::$quality,)* }
             }
         }
@@ -119,8 +119,26 @@ impl Reasons {
     }
     /// The worst quality that any of the reasons gives.
     pub fn quality(self) -> Quality {
-        self.iter().map(Reason::quality).max().unwrap_or_default()
+        const BAD: u64 = all_that_give(Quality::Bad);
+        const UNCERTAIN: u64 = all_that_give(Quality::Uncertain);
+        match self.0 {
+            some if some & BAD != 0 => Quality::Bad,
+            some if some & UNCERTAIN != 0 => Quality::Uncertain,
+            _ => Quality::Good,
+        }
     }
+}
+
+const fn all_that_give(quality: Quality) -> u64 {
+    let (mut bits, mut place) = (0, 0);
+    while place < Reason::ALL.len() {
+        let reason = Reason::ALL[place];
+        if reason.quality() as u8 == quality as u8 {
+            bits |= 1 << reason as u64;
+        }
+        place += 1;
+    }
+    bits
 }
 
 impl From<Reason> for Reasons {
@@ -138,6 +156,9 @@ mod tests {
         let both = Reasons::from(Reason::OutsideSpan).with(Reason::NoAnswer);
         assert_eq!(both.quality(), Quality::Bad);
         assert_eq!(Reasons::NONE.quality(), Quality::Good);
+        for reason in Reason::ALL {
+            assert_eq!(Reasons::from(*reason).quality(), reason.quality());
+        }
     }
 
     #[test]

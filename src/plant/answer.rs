@@ -80,17 +80,19 @@ impl Plant {
             let own = self.contacts.iter();
             own.filter(|one| (one.link, one.device) == (link, device))
         };
-        if !self.has_device(link, device) {
-            let code = exception::GATEWAY_TARGET_FAILED_TO_RESPOND;
-            return Err(Answer::Exception(code));
-        }
+        let refused = |code| {
+            Err(Answer::Exception(match self.has_device(link, device) {
+                true => code,
+                false => exception::GATEWAY_TARGET_FAILED_TO_RESPOND,
+            }))
+        };
         let most = if space.is_bits() {
             MOST_BITS
         } else {
             MOST_REGISTERS
         };
         if !(1..=usize::from(most)).contains(&words.len()) {
-            return Err(Answer::Exception(exception::ILLEGAL_DATA_VALUE));
+            return refused(exception::ILLEGAL_DATA_VALUE);
         }
         let (first, length) = (usize::from(address), words.len());
         let mut known = Known::default();
@@ -120,7 +122,7 @@ impl Plant {
         }
         match known.count == length {
             true => Ok(()),
-            false => Err(Answer::Exception(exception::ILLEGAL_DATA_ADDRESS)),
+            false => refused(exception::ILLEGAL_DATA_ADDRESS),
         }
     }
 
@@ -157,16 +159,28 @@ impl Plant {
 #[derive(Default)]
 struct Known {
     count: usize,
-    bits: [u64; (MOST_BITS as usize).div_ceil(64)],
+    first: u128,
+    /// Of the others, which are bits.
+    others: Vec<bool>,
 }
 
 impl Known {
     /// True where it was not there yet.
     fn add(&mut self, at: usize) -> bool {
-        let (word, bit) = (&mut self.bits[at / 64], 1 << (at % 64));
-        let is_new = *word & bit == 0;
-        *word |= bit;
-        self.count += usize::from(is_new);
-        is_new
+        let was = match at.checked_sub(u128::BITS as usize) {
+            None => {
+                let bit = 1 << at;
+                let was = self.first & bit != 0;
+                self.first |= bit;
+                was
+            }
+            Some(at) => {
+                let all = self.others.len().max(at + 1);
+                self.others.resize(all, false);
+                std::mem::replace(&mut self.others[at], true)
+            }
+        };
+        self.count += usize::from(!was);
+        !was
     }
 }

@@ -2,6 +2,7 @@
 
 use super::tests::{model, tapped};
 use super::*;
+use crate::quantity::AbsolutePressure;
 use crate::quantity::{VolumeRate, cubic_metres_per_second, metres};
 use approx::assert_abs_diff_eq;
 

@@ -9,6 +9,7 @@
 
 mod answer;
 mod columns;
+mod deeds;
 mod fault;
 #[cfg(test)]
 mod fault_tests;
@@ -42,7 +43,7 @@ pub use noise::Noise;
 pub use tank::{HeadspaceFault, Setting};
 pub use words::{Number, Order, encode};
 
-use crate::quantity::{AbsolutePressure, Length, Volume, cubic_metres, kelvin};
+use crate::quantity::{Length, Volume, cubic_metres};
 use columns::Columns;
 use link::Link;
 use pipe::Pipe;
@@ -62,8 +63,10 @@ pub struct Plant {
     tanks: Vec<Tank>,
     /// Of each tank as last looked at.
     columns: Vec<Columns>,
-    /// Tanks that something looks at in each step: a pipe, or a transmitter that remembers.
+    /// Tanks that something looks at in each step: a transmitter that remembers, or the switch of a pump.
     is_watched: Vec<bool>,
+    /// Tanks that something flows into or out of by a pipe: the next step's flow hangs on this one's pressures.
+    is_piped: Vec<bool>,
     /// What transmitters tell is of this step.
     is_sensed: bool,
     transmitters: Vec<Transmitter>,
@@ -118,6 +121,7 @@ impl Plant {
             link_names: model.links,
             air,
             is_watched: vec![false; tanks.len()],
+            is_piped: vec![false; tanks.len()],
             is_sensed: true,
             tanks,
             columns,
@@ -175,8 +179,8 @@ impl Plant {
         }
         for (place, tank) in self.tanks.iter_mut().enumerate() {
             tank.step(seconds, &air);
-            tank.stands_still =
-                self.is_watched[place] && !tank.refresh(&mut self.columns[place], &air);
+            tank.stands_still = (self.is_watched[place] || self.is_piped[place])
+                && !tank.refresh(&mut self.columns[place], &air);
         }
         let now = Standing {
             tanks: &self.tanks,
@@ -194,7 +198,7 @@ impl Plant {
     }
 
     /// What transmitters tell of this step: asked for before anybody looks, and before anything is done to them.
-    fn sense(&mut self) {
+    pub fn sense(&mut self) {
         if std::mem::replace(&mut self.is_sensed, true) {
             return;
         }
@@ -214,10 +218,8 @@ impl Plant {
 
     fn note_watched(&mut self) {
         self.is_watched.fill(false);
-        let ends = self
-            .pipes
-            .iter()
-            .flat_map(|pipe| [pipe.model.from, pipe.model.to]);
+        let switched = self.pipes.iter().filter(|pipe| pipe.model.switch.is_some());
+        let ends = switched.flat_map(|pipe| [pipe.model.from, pipe.model.to]);
         let remembering = self.transmitters.iter().filter(|one| one.remembers());
         let seen = remembering.filter_map(Transmitter::tank);
         for tank in ends.flatten().map(|end| end.tank).chain(seen) {
@@ -230,6 +232,7 @@ impl Plant {
         for tank in &mut self.tanks {
             (tank.piped_in_m3_s, tank.piped_out_m3_s) = (0.0, 0.0);
         }
+        self.is_piped.fill(false);
         for pipe in &mut self.pipes {
             let level = |tank: usize| self.tanks[tank].level().value;
             let flow_m3_s = pipe.step(&self.columns, level, &self.air);
@@ -241,6 +244,10 @@ impl Plant {
             }
             if let Some(contact) = pipe.model.contact {
                 self.contacts[contact].on = pipe.runs();
+            }
+            if pipe.runs() {
+                let ends = [pipe.model.from, pipe.model.to].into_iter().flatten();
+                ends.for_each(|end| self.is_piped[end.tank] = true);
             }
         }
     }
@@ -257,103 +264,6 @@ impl Plant {
             let torn = self.transmitters.iter_mut().filter(of_it);
             torn.for_each(Transmitter::hold_first_word);
         }
-    }
-}
-
-/// What people do to it.
-impl Plant {
-    /// Turn something to a value in SI units; it holds from the next step on.
-    pub fn set(&mut self, tank: usize, setting: Setting, value: f64) {
-        self.sense();
-        self.tanks[tank].set(setting, value, &self.air);
-    }
-
-    pub fn setting(&self, tank: usize, setting: Setting) -> f64 {
-        self.tanks[tank].setting(setting, &self.air)
-    }
-
-    /// The air of the whole plant, in SI units.
-    pub fn set_weather(&mut self, weather: Weather, value: f64) {
-        self.sense();
-        let mut model = self.air.model;
-        match weather {
-            Weather::Temperature => model.temperature = kelvin(value),
-            Weather::Pressure => model.pressure = AbsolutePressure::pascals(value),
-        }
-        self.air = Air::new(model, self.air.gravity);
-        self.tanks.iter_mut().for_each(Tank::begin_anew);
-    }
-
-    pub fn weather(&self, weather: Weather) -> f64 {
-        match weather {
-            Weather::Temperature => self.air.model.temperature.value,
-            Weather::Pressure => self.air.model.pressure.0.value,
-        }
-    }
-
-    /// Speed of a pump or opening of a valve, 0 to 1.
-    pub fn set_pipe(&mut self, pipe: usize, share: f64) {
-        self.pipes[pipe].share = share;
-    }
-
-    pub fn pipe_share(&self, pipe: usize) -> f64 {
-        self.pipes[pipe].share
-    }
-
-    pub fn set_level(&mut self, tank: usize, level: Length) {
-        self.sense();
-        self.tanks[tank].set_level(level);
-    }
-
-    pub fn inflict(&mut self, transmitter: usize, fault: Fault) {
-        self.sense();
-        let now = Standing {
-            tanks: &self.tanks,
-            columns: &self.columns,
-            pipes: &self.pipes,
-            air: &self.air,
-        };
-        self.transmitters[transmitter].inflict(fault, &now);
-        self.note_watched();
-    }
-
-    pub fn inflict_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
-        self.sense();
-        self.tanks[tank].inflict(fault, &self.air);
-    }
-
-    pub fn mend_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
-        self.sense();
-        self.tanks[tank].mend(fault);
-    }
-
-    pub fn mend(&mut self, transmitter: usize, fault: Fault) {
-        self.sense();
-        self.transmitters[transmitter].mend(fault);
-        self.note_watched();
-    }
-
-    pub fn switch(&mut self, contact: usize, on: bool) {
-        self.contacts[contact].on = on;
-    }
-
-    /// Disturb a link until a moment of the plant's time.
-    pub fn disturb(&mut self, link: usize, fault: LinkFault, until: Duration) {
-        let (device, share) = (None, 1.0);
-        let by = Disturbance {
-            fault,
-            device,
-            share,
-            until,
-        };
-        self.disturb_some(link, by);
-    }
-
-    /// The same for one device, or where it befalls only a share of the moments, by the seed.
-    pub fn disturb_some(&mut self, link: usize, by: Disturbance) {
-        let now = self.time();
-        self.links[link].inflict(by, now);
-        self.refresh_torn(STEP);
     }
 }
 

@@ -3,6 +3,7 @@
 use super::*;
 use crate::physics::liquid::{Gas, Liquid};
 use crate::physics::vessel::{Head, Shape, Vessel};
+use crate::quantity::AbsolutePressure;
 use crate::quantity::unit::{Dimension, find};
 use crate::quantity::{
     celsius, cubic_metres_per_second, kilograms_per_cubic_metre, metres, metres_per_second_squared,

@@ -127,8 +127,7 @@ impl Transmitter {
     }
 
     fn look(&mut self, seconds: f64, now: &Standing<'_>) {
-        let felt = |lines: &[Option<Line>; 2]| lines.each_ref().map(pressure_bits);
-        let before = (felt(&self.lines), self.damped.to_bits());
+        let before = self.state();
         if let Some(tank) = self.tank() {
             let lines = self.lines.iter_mut().flatten();
             lines.for_each(|line| line.step(seconds, &now.columns[tank], now.air));
@@ -139,8 +138,20 @@ impl Transmitter {
             true => self.damped += (sensed - self.damped) * self.share,
             false => self.damped = sensed,
         }
-        let after = (felt(&self.lines), self.damped.to_bits());
-        self.rests = before == after && self.drift_per_s == 0.0;
+        self.rests = before == self.state() && self.drift_per_s == 0.0;
+    }
+
+    /// What it goes on from, to the bit.
+    fn state(&self) -> [u64; 3] {
+        let pressure = |side: Side| {
+            let line = self.lines[side as usize].as_ref();
+            line.map_or(0, |line| line.pressure_pa().to_bits())
+        };
+        [
+            pressure(Side::High),
+            pressure(Side::Low),
+            self.damped.to_bits(),
+        ]
     }
 
     /// Something was done to it, or went on in it.
@@ -349,8 +360,4 @@ fn ranged(ranging: Ranging, level_m: f64, columns: &Columns) -> f64 {
         Some(full) => (shown_m - zero_m) / (full.value - zero_m),
         None => shown_m,
     }
-}
-
-fn pressure_bits(line: &Option<Line>) -> u64 {
-    line.as_ref().map_or(0, |line| line.pressure_pa().to_bits())
 }

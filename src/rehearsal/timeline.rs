@@ -123,8 +123,8 @@ pub(super) enum Knob {
 impl Knob {
     fn turn(self, plant: &mut Plant, value: f64) {
         match self {
-            Knob::Tank(tank, setting) => plant.set(tank, setting, value),
-            Knob::Weather(weather) => plant.set_weather(weather, value),
+            Knob::Tank(tank, setting) => plant.turn(tank, setting, value),
+            Knob::Weather(weather) => plant.turn_weather(weather, value),
             Knob::Pipe(pipe) => plant.set_pipe(pipe, value),
         }
     }
@@ -200,14 +200,14 @@ impl Timeline {
     pub fn apply(&mut self, plant: &mut Plant) -> Vec<Outside> {
         let now = plant.time();
         let mut asked = Vec::new();
-        let is_quiet = self.ramps.is_empty() && self.growths.is_empty();
-        if is_quiet && self.next.is_none_or(|next| next > now) {
-            return asked;
+        if self.next.is_some_and(|next| next <= now) {
+            // What is done now is done to the plant as it was before anything was turned.
+            plant.sense();
+            while let Some((time, deed)) = self.next_due(now) {
+                self.carry_out(time, deed, plant, &mut asked);
+            }
+            self.next = first(&self.due);
         }
-        while let Some((time, deed)) = self.next_due(now) {
-            self.carry_out(time, deed, plant, &mut asked);
-        }
-        self.next = first(&self.due);
         self.move_ramps(now, plant);
         asked
     }
@@ -295,6 +295,12 @@ impl Timeline {
     }
 
     fn move_ramps(&mut self, now: Duration, plant: &mut Plant) {
+        if self.ramps.is_empty() && self.growths.is_empty() {
+            return;
+        }
+        if !self.growths.is_empty() {
+            plant.sense();
+        }
         for ramp in &self.ramps {
             ramp.knob.turn(plant, ramp.value(now));
         }

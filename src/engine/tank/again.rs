@@ -14,8 +14,9 @@ use crate::physics::budget::Budget;
 use crate::physics::liquid::Density;
 use std::cell::RefCell;
 
+/// What is kept of a hookup's working.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Again {
+pub struct Again {
     heard: Vec<Heard>,
     held: Option<Density>,
     product: usize,
@@ -73,20 +74,21 @@ impl Again {
             let found = Sensitivities::of(place, signals, held);
             self.sensitivities = found.map_or(Kept::Never, Kept::Yes);
         }
-        let kept = self.working.take();
-        let working = match (change, &self.sensitivities, kept) {
-            (Change::Nothing, _, Some(working)) => working,
-            (Change::Readings, Kept::Yes(sensitivities), Some(working)) => {
-                working.renewed(place, signals, sensitivities, &mut self.budget)
-            }
-            _ => {
-                if change == Change::Conditions {
-                    self.sensitivities = Kept::NotYet;
+        if change == Change::Conditions {
+            self.sensitivities = Kept::NotYet;
+        }
+        if change != Change::Nothing {
+            let renewed = match (&self.sensitivities, &self.working) {
+                (Kept::Yes(sensitivities), Some(working)) => {
+                    Some(working.renewed(place, signals, sensitivities, &mut self.budget))
                 }
-                self.made(place, signals, held)
-            }
-        };
-        (self.working.insert(working), change == Change::Nothing)
+                _ => None,
+            };
+            self.working = Some(renewed.unwrap_or_else(|| self.made(place, signals, held)));
+        }
+        let working = self.working.as_ref();
+        let working = working.expect("what there was not yet was a change of conditions");
+        (working, change == Change::Nothing)
     }
 
     /// What its uncertainty is made of, the largest first.

@@ -6,8 +6,6 @@
 //! hookups by [`choose`].
 
 mod again;
-#[cfg(test)]
-mod again_tests;
 mod arrangement;
 mod basis;
 mod budget;
@@ -24,6 +22,7 @@ mod sensitivities;
 mod state;
 mod stated;
 
+pub use again::Again;
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
 pub use conditions::{LIQUID_KG_M3, OutsideAir, Signals, Surroundings};
@@ -155,6 +154,14 @@ impl Working {
             terms: None,
             uncertainty: Expanded::default(),
         }
+    }
+
+    /// What it says itself, without what was added to it since.
+    fn say_again(&mut self, made: &Self) {
+        self.reasons = made.reasons;
+        self.level = made.level;
+        self.level_at_least = made.level_at_least;
+        self.level_at_most = made.level_at_most;
     }
 
     /// The vessel as it is now: the shell has the liquid's temperature.

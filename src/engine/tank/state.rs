@@ -361,17 +361,18 @@ impl TankState {
         sampled: bool,
         changes: &mut Changes,
     ) -> bool {
-        self.workings.clear();
         let mut is_other = false;
         let states = self.hookups.iter_mut().zip(&mut self.again);
-        for (hookup, (state, again)) in tank.hookups.iter().zip(states) {
+        for (place, (hookup, (state, again))) in tank.hookups.iter().zip(states).enumerate() {
             let (made, is_same) = again.working(plan, tank, hookup, signals, state.density);
             is_other |= !is_same;
-            // A working is large: it is copied once, to where it is looked at.
-            self.workings.push(*made);
-            let Some(working) = self.workings.last_mut() else {
-                continue;
-            };
+            // A working is large: it is copied to where it is looked at only where it is another one.
+            match self.workings.get_mut(place) {
+                Some(working) if is_same => working.say_again(made),
+                Some(working) => *working = *made,
+                None => self.workings.push(*made),
+            }
+            let working = &mut self.workings[place];
             if working.density_measured && working.reasons.quality() < Quality::Bad {
                 state.density = Some(working.liquid);
             }

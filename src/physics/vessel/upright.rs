@@ -12,6 +12,7 @@ pub struct Upright {
     radius_m: f64,
     side_m: f64,
     bottom: End,
+    bottom_m3: f64,
     /// Whether the bottom rises into the vessel.
     raised: bool,
     top: End,
@@ -25,10 +26,13 @@ impl Upright {
         top: Head,
     ) -> Result<Self, VesselError> {
         let radius_m = 0.5 * size_m("diameter", diameter)?;
+        let side_m = size_m("height", height)?;
+        let bottom = End::standing_on(bottom, radius_m).map_err(|error| error.of("bottom"))?;
         Ok(Self {
             radius_m,
-            side_m: size_m("height", height)?,
-            bottom: End::standing_on(bottom, radius_m).map_err(|error| error.of("bottom"))?,
+            side_m,
+            bottom_m3: bottom.capacity(),
+            bottom,
             raised: false,
             top: End::standing_on(top, radius_m).map_err(|error| error.of("top"))?,
         })
@@ -72,10 +76,12 @@ impl Upright {
     /// Bottom head and straight side: V = ±V_bottom + π R² (h − a)
     fn up_to_side(&self, height_on_side_m: f64) -> Fill {
         let section_m2 = PI * self.radius_m * self.radius_m;
-        let bottom_m3 = self.bottom.capacity();
         Fill {
             volume_m3: section_m2 * height_on_side_m
-                + if self.raised { -bottom_m3 } else { bottom_m3 },
+                + match self.raised {
+                    true => -self.bottom_m3,
+                    false => self.bottom_m3,
+                },
             surface_m2: section_m2,
         }
     }
@@ -86,7 +92,7 @@ impl Upright {
         let section_m2 = PI * self.radius_m * self.radius_m;
         Fill {
             // V = π R² h − (V_bottom − V_above)
-            volume_m3: section_m2 * level_m - (self.bottom.capacity() - above.volume_m3),
+            volume_m3: section_m2 * level_m - (self.bottom_m3 - above.volume_m3),
             surface_m2: section_m2 - above.surface_m2,
         }
     }

@@ -18,6 +18,7 @@ mod forecast;
 mod frozen;
 mod hookups;
 mod jumps;
+mod kept;
 mod lines;
 mod link_flood;
 mod live_tests;

@@ -14,8 +14,9 @@ use crate::physics::budget::Budget;
 use crate::physics::liquid::Density;
 use std::cell::RefCell;
 
+/// What is kept of a hookup's working.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Again {
+pub struct Again {
     heard: Vec<Heard>,
     held: Option<Density>,
     product: usize,

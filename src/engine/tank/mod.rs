@@ -6,8 +6,6 @@
 //! hookups by [`choose`].
 
 mod again;
-#[cfg(test)]
-mod again_tests;
 mod arrangement;
 mod basis;
 mod budget;
@@ -24,6 +22,7 @@ mod sensitivities;
 mod state;
 mod stated;
 
+pub use again::Again;
 pub use arrangement::{Arrangement, End, Fill, Layers};
 pub use choose::{Chosen, choose};
 pub use conditions::{LIQUID_KG_M3, OutsideAir, Signals, Surroundings};

@@ -1,19 +1,18 @@
 //! What is kept of a working against the same made from nothing, over chance readings of every hookup.
 
-use super::again::Again;
-use super::{Signals, Working};
-use crate::engine::TransmitterId;
-use crate::engine::plan::{HookupPlan, Plan, TankPlan};
-use crate::engine::signal::SignalValue;
-use crate::physics::budget::Budget;
 use proptest::prelude::*;
+use standpipe::engine::TransmitterId;
+use standpipe::engine::plan::{HookupPlan, Plan, TankPlan};
+use standpipe::engine::signal::SignalValue;
+use standpipe::engine::tank::{Again, Signals, Working};
+use standpipe::physics::budget::Budget;
 use std::path::Path;
 use std::sync::LazyLock;
 
 /// Every kind of hookup, on open and closed tanks, with fixed and measured conditions.
 static PLANS: LazyLock<Vec<Plan>> = LazyLock::new(|| {
     let files = ["config/alder-rise.toml", "config/alder-rise-hookups.toml"];
-    let read = |file| crate::site::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file));
+    let read = |file| standpipe::site::read(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file));
     let sites = files.map(|file| read(file).unwrap_or_else(|problems| panic!("{problems}")));
     sites.into_iter().map(|site| site.plan).collect()
 });

@@ -60,10 +60,12 @@ fn main() {
     text.push_str(
         "\n| healthy | tank-years | probable | a year, at most (95 %) | possible | which |\n| --- | --- | --- | --- | --- | --- |\n",
     );
-    let part = tank_years / healthy.len().max(1) as f64;
+    // Each of them is played equally often.
+    let once: f64 = healthy.iter().map(|path| years_of(&read(path))).sum();
+    let runs = (tank_years / once).ceil() as u64;
     let mut all = Quiet::default();
     for path in &healthy {
-        let quiet = quiet(path, part);
+        let quiet = quiet(path, runs);
         let row = quiet.row(name(path));
         println!("{row}");
         writeln!(text, "{row}").expect("to a text");
@@ -252,12 +254,16 @@ impl Quiet {
     }
 }
 
-fn quiet(path: &Path, tank_years: f64) -> Quiet {
-    let (site, script) = read(path);
+/// Tank-years of one run.
+fn years_of((site, script): &(Site, Script)) -> f64 {
     let last = script.last.expect("a script that ends");
-    let tanks = site.plan.tanks.len() as f64;
-    let one = tanks * last.as_secs_f64() / YEAR_S;
-    let runs = (tank_years / one).ceil() as u64;
+    site.plan.tanks.len() as f64 * last.as_secs_f64() / YEAR_S
+}
+
+fn quiet(path: &Path, runs: u64) -> Quiet {
+    let trial = read(path);
+    let one = years_of(&trial);
+    let (site, script) = trial;
     let told = Mutex::new(BTreeMap::<Fault, [u64; 2]>::new());
     each_seed(runs, |seed| {
         let mut script = script.clone();

@@ -78,6 +78,14 @@ impl RateWindow {
         self.rate
     }
 
+    /// From the first of its points to the last, s.
+    pub fn span_s(&self) -> f64 {
+        let (first, last) = (self.points.first(), self.points.last());
+        first
+            .zip(last)
+            .map_or(0.0, |(first, last)| last.0 - first.0)
+    }
+
     /// Forgets everything: what came before does not belong to what comes.
     pub fn clear(&mut self) {
         self.points.clear();

@@ -82,7 +82,11 @@ impl Trend {
         if apart <= ALIKE * largest {
             return 0.0;
         }
-        apart / recent.standard_error.hypot(long.standard_error)
+        // Of a dozen points a standard error is a rough guess. White noise makes it go as T^(−3/2), so the longer window
+        // tells it too.
+        let longer = (self.long.span_s() / self.recent.span_s()).powf(1.5);
+        let of_recent = recent.standard_error.max(long.standard_error * longer);
+        apart / of_recent.hypot(long.standard_error)
     }
 }
 

@@ -217,9 +217,11 @@ impl LinesWatch {
         (SIGMAS * of_headspace).max(self.least_pa())
     }
 
-    /// The difference of two means, each with the noise of a period.
+    /// The difference of two means, each with the noise of a period: its own, and the headspace's, which a gain of ±1
+    /// brings in.
     fn noise_of_two_pa(&self) -> f64 {
-        self.noise.sigma().unwrap_or(0.0) * 2.0_f64.sqrt()
+        let own = self.noise.sigma().unwrap_or(0.0);
+        own.hypot(self.headspace_noise.sigma().unwrap_or(0.0)) * 2.0_f64.sqrt()
     }
 
     fn judge(&mut self, up: Duration) {

@@ -12,11 +12,12 @@ pub const REMEMBERED: Duration = Duration::from_secs(3 * 86_400);
 /// Kept of either input, so that much filling does not push out what the headspace did.
 const KEPT: usize = 6;
 const CORRELATED: f64 = 0.9;
+/// Of the least movement; common practice, no source.
+const STAYS: f64 = 0.7;
 /// Swings that speak for a verdict at least.
 pub const FEWEST: usize = 3;
-/// A swing agrees with the gains when it is off by less than this share of what moved, or so many σ.
+/// Swings agree with their gains where what is left scatters by no more than this share of what moved, or than noise.
 const AGREES: f64 = 0.15;
-const AGREES_SIGMAS: f64 = 5.0;
 
 /// Changes from one mean over a period to another.
 #[derive(Clone, Copy, Debug)]
@@ -34,7 +35,7 @@ pub struct Swing {
     pub measured: bool,
 }
 
-/// From how much on an input has moved.
+/// From how much on an input has moved when a swing is taken.
 #[derive(Clone, Copy, Debug)]
 pub struct Least {
     pub headspace_pa: f64,
@@ -115,6 +116,8 @@ impl Series<'_> {
 
     /// How often an input moved, up and down.
     fn moved(&self, pa: fn(&Swing) -> Option<f64>, least_pa: f64) -> (usize, usize) {
+        // What was large enough when it was taken stays so while the noise is learnt better.
+        let least_pa = STAYS * least_pa;
         let moved = self.each().filter_map(pa);
         let up = moved.clone().filter(|pa| *pa >= least_pa).count();
         (up, moved.filter(|pa| *pa <= -least_pa).count())
@@ -135,45 +138,53 @@ impl Series<'_> {
             measured: self.each().any(|swing| swing.measured),
             ..Gains::default()
         };
+        let inputs = usize::from(count(of_headspace) > 0) + usize::from(count(of_level) > 0);
+        let chance = |fit: &Fit| by_chance(fit, inputs) * least_sd;
+        // The noise is known; what is left of a few swings scatters much, and within chance says no more.
+        let by_noise = |fit: &Fit| match fit.residual_sd <= chance(fit) {
+            true => (least_sd / fit.residual_sd).min(1.0),
+            false => 1.0,
+        };
         let gain = |fit: &Fit, place: usize, (up, down)| Gain {
             value: fit.gains[place],
-            error: fit.errors[place],
+            error: fit.errors[place] * by_noise(fit),
             up,
             down,
         };
         let enough = count(of_headspace) + count(of_level) >= FEWEST;
         let fit = match (count(of_headspace), count(of_level)) {
-            (1.., 1..) if enough => match Fit::of(points.clone(), least_sd) {
-                Some(fit) if fit.correlation.abs() <= CORRELATED => {
-                    gains.headspace = Some(gain(&fit, 0, of_headspace));
-                    gains.level = Some(gain(&fit, 1, of_level));
-                    Some(fit.gains)
-                }
-                _ => {
-                    gains.together = true;
-                    None
-                }
-            },
+            (1.., 1..) if enough => {
+                let fit = Fit::of(points.clone(), least_sd);
+                let fit = fit.filter(|fit| fit.correlation.abs() <= CORRELATED);
+                gains.together = fit.is_none();
+                gains.headspace = fit.map(|fit| gain(&fit, 0, of_headspace));
+                gains.level = fit.map(|fit| gain(&fit, 1, of_level));
+                fit
+            }
             (FEWEST.., 0) => {
                 let fit = Fit::of_one(points.clone().map(|(p, _, y)| (p, y)), least_sd);
                 gains.headspace = fit.map(|fit| gain(&fit, 0, of_headspace));
-                fit.map(|fit| [fit.gains[0], 0.0])
+                fit
             }
             (0, FEWEST..) => {
                 let fit = Fit::of_one(points.clone().map(|(_, u, y)| (u, y)), least_sd);
                 gains.level = fit.map(|fit| gain(&fit, 0, of_level));
-                fit.map(|fit| [0.0, fit.gains[0]])
+                fit
             }
             _ => None,
         };
-        let agrees = |[a, b]: [f64; 2]| {
-            points.clone().all(|(p, u, y)| {
-                let off = (y - a * p - b * u).abs();
-                off <= (AGREES * (p.abs() + u.abs())).max(AGREES_SIGMAS * least_sd)
-            })
-        };
+        let squares: f64 = points.map(|(p, u, _)| (p.abs() + u.abs()).powi(2)).sum();
+        let moved = (squares / self.swings.len().max(1) as f64).sqrt();
+        let agrees = |fit: Fit| fit.residual_sd <= (AGREES * moved).max(chance(&fit));
         (gains, fit.is_some_and(agrees))
     }
+}
+
+/// How many times the noise the scatter of what is left may be by chance, ν values being free: 1 + 2/√ν is passed once in
+/// some 300 (χ², for ν from 1 to 10).
+fn by_chance(fit: &Fit, gains: usize) -> f64 {
+    let freedom = fit.count.saturating_sub(gains).max(1) as f64;
+    1.0 + 2.0 / freedom.sqrt()
 }
 
 impl Gains {

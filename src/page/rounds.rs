@@ -13,8 +13,9 @@ use maud::{Markup, html};
 
 /// So many entries are shown, the newest first; the rest is told by `standpipe rounds`.
 const SHOWN: usize = 8;
-/// Entry and reading are further apart than both may be off, in standard deviations: k = 2.
-const APART: f64 = 2.0;
+/// Entry and reading are further apart than both may be off, in standard deviations. At 2 every twentieth entry of a
+/// healthy tank would be called so, at 3 one of 370 (normal distribution); a mistyped or real step is far beyond.
+const APART: f64 = 3.0;
 /// Densities of samples as they are written down.
 const DENSITIES: &[&str] = &["kg/m3", "g/cm3", "lb/ft3"];
 

@@ -190,11 +190,7 @@ fn row(path: &Path, seeds: u64) -> String {
         let place = (share * seeds as f64).ceil() as usize;
         delays
             .get(place.saturating_sub(1))
-            .map_or("more than was waited".to_owned(), |delay| {
-                // To the minute, where that is exact enough.
-                let exact_s = if delay.as_secs() < 600 { 1 } else { 60 };
-                span(Duration::from_secs(delay.as_secs() / exact_s * exact_s))
-            })
+            .map_or("more than was waited".to_owned(), |delay| in_words(*delay))
     };
     format!(
         "| {}: {} {} | {:.0} % of {seeds} | {:.0} % to {:.0} % | {} | {} |",
@@ -207,6 +203,17 @@ fn row(path: &Path, seeds: u64) -> String {
         quantile(0.5),
         quantile(0.95)
     )
+}
+
+/// To the minute, where that is exact enough.
+fn in_words(delay: Duration) -> String {
+    let minutes = delay.as_secs() / 60;
+    match (minutes / 60, minutes % 60) {
+        (0, 0..10) => span(Duration::from_secs(delay.as_secs())),
+        (0, minutes) => format!("{minutes} min"),
+        (hours, 0) => format!("{hours} h"),
+        (hours, minutes) => format!("{hours} h {minutes} min"),
+    }
 }
 
 /// Wilson's score interval of a share, 95 %.

@@ -3,6 +3,10 @@
 use crate::normal::{Chance, Damped};
 use standpipe::engine::checks::finding::Confidence;
 use standpipe::engine::checks::redundant::{Pair, PairWatch};
+use standpipe::engine::memory::{Memory, Remembered, RememberedKind};
+use standpipe::engine::{Effect, Engine, Input, Now, Sample, TransmitterId};
+use std::path::Path;
+use std::sync::Arc;
 use std::time::Duration;
 
 /// Days of two levels, good for 5 mm together (k = 1), 4 mm apart, with a slow wander, and after five days so
@@ -91,4 +95,103 @@ fn what_was_normal_outlives_a_restart() {
         assert!(matches!(drifts, Pair::Drifts(_)), "seed {seed}: {drifts:?}");
         assert_eq!(restarted(seed, 10, false), Pair::Agrees, "seed {seed}");
     }
+}
+
+/// One level by two transmitters, the second one corrected by so much.
+fn twin(offset: &str) -> String {
+    let second = r#"
+[[transmitter]]
+tag      = "LT-2"
+link     = "skid-a"
+register = "input 4"
+type     = "f64"
+unit     = "Pa"
+accuracy = "20 Pa"
+"#;
+    let hookups = format!(
+        r#"[
+  {{ name = "first", kind = "vented", transmitter = "LT", at = "0.10 m" }},
+  {{ name = "second", kind = "vented", transmitter = "LT-2", at = "0.10 m", correction = {{ gain = 1, offset = "{offset}" }} }},
+]
+choose = {{ level = "first", disagree = {{ by = "40 mm", for = "60 s" }} }}"#
+    );
+    let head = crate::sites::head("gauge", "") + second;
+    head + &crate::sites::tank(crate::sites::HEAVY, &hookups)
+}
+
+/// The engine gives what it has learnt to whoever keeps it, and takes it up again where the site file is the same.
+#[test]
+fn the_engine_has_it_kept_and_takes_it_up() {
+    let plan = |offset: &str| {
+        let site = standpipe::site::parse(&twin(offset), Path::new("alder-rise.toml"));
+        Arc::new(site.unwrap_or_else(|problems| panic!("{problems}")).plan)
+    };
+    let mut now = Now {
+        up: Duration::ZERO,
+        utc: "2026-03-04T05:06:07Z".parse().expect("a time"),
+    };
+    let mut chance = Chance::new(1);
+    let mut samples = move || {
+        [0, 1].map(|place| Sample {
+            transmitter: TransmitterId(place),
+            raw: Ok(20_000.0 + 20.0 * chance.normal()),
+        })
+    };
+    let (mut effects, mut kept) = (Vec::new(), None);
+    let mut engine = Engine::start(plan("0 mm"), None, now, &mut effects);
+    // Every five seconds, for fourteen hours.
+    for _ in 0..14 * 720 {
+        now.up += Duration::from_secs(5);
+        now.utc += Duration::from_secs(5);
+        engine.step(now, Input::Samples(&samples()), &mut effects);
+        for effect in effects.drain(..) {
+            if let Effect::Remember {
+                kind: RememberedKind::Pair,
+                of,
+                memory,
+            } = effect
+            {
+                assert_eq!(&*of, "day/first/second");
+                kept = memory;
+            }
+        }
+    }
+    let Some(Remembered::Pair(pair)) = &kept else {
+        panic!("it is kept: {kept:?}");
+    };
+    assert!((1..=14).contains(&pair.learnt), "{}", pair.learnt);
+    // Told once an hour has been seen; what is seen in two hours is learnt from as well.
+    let mut restarted = |offset: &str| {
+        let memory = Memory {
+            remembered: vec![(
+                "day/first/second".to_owned(),
+                kept.clone().expect("it is kept"),
+            )],
+            ..Memory::default()
+        };
+        let mut engine = Engine::start(plan(offset), Some(memory), now, &mut effects);
+        for _ in 0..1600 {
+            now.up += Duration::from_secs(5);
+            engine.step(now, Input::Samples(&samples()), &mut effects);
+        }
+        let snapshot = engine.snapshot();
+        let mut texts = snapshot.tanks[0].abilities.iter().map(|one| &one.text);
+        let told = texts.find_map(|text| {
+            text.split("of drift ")
+                .nth(1)?
+                .split(' ')
+                .next()?
+                .parse()
+                .ok()
+        });
+        told.unwrap_or_else(|| panic!("{:?}", snapshot.tanks[0].abilities))
+    };
+    let same: u32 = restarted("0 mm");
+    assert!(
+        (pair.learnt + 1..=pair.learnt + 2).contains(&same),
+        "{same}"
+    );
+    // Corrected otherwise, what they were apart by before says nothing.
+    let other: u32 = restarted("5 mm");
+    assert!((1..=2).contains(&other), "{other}");
 }

@@ -83,7 +83,7 @@ fn a_sample_costs_less_than_a_microsecond() {
                 }));
                 outside.take(Some(OutsideBlock {
                     up,
-                    difference_pa: *value,
+                    head_pa: *value,
                     ambient_k: Some(285.0),
                     barometer_pa: Some(100_000.0),
                 }));

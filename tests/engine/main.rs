@@ -36,4 +36,5 @@ mod scene;
 mod sites;
 mod staleness;
 mod waiting;
+mod warm_legs;
 mod weather;

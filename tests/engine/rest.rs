@@ -107,7 +107,7 @@ fn the_standard_error_is_what_slopes_scatter_by() {
     assert!((0.85..1.15).contains(&ratio), "{ratio}");
 }
 
-/// Days at rest in which the difference follows temperature and barometer by so much.
+/// Days at rest in which the head follows temperature and barometer by so much.
 fn outside(seed: u64, per_k: f64, per_pa: f64) -> OutsideWatch {
     let (mut chance, mut watch) = (Chance::new(seed), OutsideWatch::default());
     let (mut noise, mut weather) = (Damped::new(0.95), Damped::new(0.9998));
@@ -115,13 +115,13 @@ fn outside(seed: u64, per_k: f64, per_pa: f64) -> OutsideWatch {
     for block in 0..3 * 17_280_u64 {
         let ambient_k = 285.0 + 6.0 * (TAU * block as f64 / 17_280.0 + phase).sin();
         let barometer_pa = 100_000.0 + 900.0 * weather.next(&mut chance);
-        let difference_pa = 30_000.0
+        let head_pa = 30_000.0
             + per_k * (ambient_k - 285.0)
             + per_pa * (barometer_pa - 100_000.0)
             + 10.0 * noise.next(&mut chance);
         watch.take(Some(OutsideBlock {
             up: Duration::from_secs(5 * block),
-            difference_pa,
+            head_pa,
             ambient_k: Some(ambient_k),
             barometer_pa: Some(barometer_pa),
         }));

@@ -111,7 +111,7 @@ faults! {
     GainsAtRest, OutOfSpecification, "gains while nothing should flow",
         "Look at inlet valves and at what else can run in, and whether the pumps' signals are right";
     FollowsTemperature, MaintenanceRequired, "follows the ambient temperature",
-        "Look for liquid or gas trapped in a line, and for a leg in the sun; shade or insulate it";
+        "Look for liquid or gas trapped in a line, and for a leg that is not as warm as the site file says; shade or insulate it, or give its temperature";
     FollowsWeather, MaintenanceRequired, "follows the barometer",
         "See whether the vent tube is blocked or kinked, or the gauge a sealed one";
     RedundantApart, OutOfSpecification, "redundant levels apart",

@@ -1,8 +1,9 @@
 //! What a tank at rest should not follow: the temperature of the air, and the weather.
 //!
-//! Means of half an hour over two days and more without movement, freed of their trend: where the difference goes
-//! with the ambient temperature (|r| > 0.8) by more than three times what the transmitter is specified for,
-//! liquid is trapped in a line, or the leg's own temperature shows. Where a transmitter against the air
+//! Means of half an hour over two days and more without movement, freed of their trend: where the head, legs and gas
+//! taken off as they are worked out, goes with the ambient temperature (|r| > 0.8) by more than three times what the
+//! transmitter is specified for, liquid is trapped in a line, or a leg is not as warm, or does not expand, as the site
+//! file says. The difference itself may follow: a sound wet leg of 4 m can make 20 Pa of a kelvin. Where a transmitter against the air
 //! goes with the barometer, its vent tube is blocked or its gauge is sealed.
 
 use super::finding::{Ability, Confidence, Fault};
@@ -25,7 +26,8 @@ const SHARE: f64 = 0.3;
 #[derive(Clone, Copy, Debug)]
 pub struct OutsideBlock {
     pub up: Duration,
-    pub difference_pa: f64,
+    /// Of the liquid above the tap.
+    pub head_pa: f64,
     pub ambient_k: Option<f64>,
     pub barometer_pa: Option<f64>,
 }
@@ -37,7 +39,7 @@ pub struct OutsideWatch {
     sums: [f64; 3],
     count: u32,
     unknown: [bool; 2],
-    /// Difference from the first one, ambient temperature, barometer; the last two not a number where unknown.
+    /// Head from the first one on, ambient temperature, barometer; the last two not a number where unknown.
     points: Vec<[f32; 3]>,
     zero_pa: f64,
     /// With the ambient temperature and with the barometer, as last worked out.
@@ -67,7 +69,7 @@ impl OutsideWatch {
             self.close();
             self.begin(Some(block.up));
         }
-        self.sums[0] += block.difference_pa;
+        self.sums[0] += block.head_pa;
         for (place, outside) in [block.ambient_k, block.barometer_pa]
             .into_iter()
             .enumerate()
@@ -104,7 +106,7 @@ impl OutsideWatch {
         self.goes_with = [self.going(1), self.going(2)];
     }
 
-    /// How the difference goes with the ambient temperature (1) or the barometer (2).
+    /// How the head goes with the ambient temperature (1) or the barometer (2).
     fn going(&self, outside: usize) -> Option<Going> {
         let points = || {
             self.points
@@ -132,7 +134,7 @@ impl OutsideWatch {
             });
         let warm = warm.map(|(going, effect)| {
             let text = format!(
-                "at rest it went by {:+.1} Pa with each kelvin of ambient temperature (r = {:.2}, over {:.1} K); the transmitter is specified for {effect:.1}",
+                "at rest the head went by {:+.1} Pa with each kelvin of ambient temperature (r = {:.2}, over {:.1} K); the transmitter is specified for {effect:.1}",
                 going.slope, going.correlation, going.range
             );
             (Fault::FollowsTemperature, Confidence::Possible, text)
@@ -145,7 +147,7 @@ impl OutsideWatch {
         });
         let weather = weather.map(|going| {
             let text = format!(
-                "at rest it showed {:+.2} of each change of the barometer (r = {:.2}, over {:.1} hPa)",
+                "at rest the head showed {:+.2} of each change of the barometer (r = {:.2}, over {:.1} hPa)",
                 going.slope, going.correlation, going.range / 100.0
             );
             (Fault::FollowsWeather, Confidence::Possible, text)

@@ -47,6 +47,7 @@ pub struct Block {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct HookupBlock {
     pub difference_pa: Mean,
+    pub head_pa: Mean,
     pub level_m: Mean,
     pub level_sigma_m: f64,
     pub pascals_per_metre: f64,
@@ -103,6 +104,7 @@ impl Period {
         }
         for (block, hookup) in self.hookups.iter_mut().zip(hookups) {
             block.difference_pa.take(hookup.difference_pa);
+            block.head_pa.take(hookup.head_pa);
             block.level_m.take(hookup.level_m);
             block.level_sigma_m = hookup.level_sigma_m;
             block.pascals_per_metre = hookup.pascals_per_metre;

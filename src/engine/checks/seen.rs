@@ -39,6 +39,8 @@ pub struct Seen {
 pub struct HookupSeen {
     /// Port to port, high minus low.
     pub difference_pa: Option<f64>,
+    /// What of it is left for the liquid above the tap: legs, gas and air are taken off.
+    pub head_pa: Option<f64>,
     /// Where it is not bad.
     pub level_m: Option<f64>,
     /// Standard uncertainty, k = 1.

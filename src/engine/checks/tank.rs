@@ -218,10 +218,10 @@ impl Checks {
         let count = self.period.hookups.len();
         self.outside.resize_with(count, OutsideWatch::default);
         for (watch, hookup) in self.outside.iter_mut().zip(&self.period.hookups) {
-            let difference_pa = hookup.difference_pa.value().filter(|_| rests);
-            watch.take(difference_pa.map(|difference_pa| OutsideBlock {
+            let head_pa = hookup.head_pa.value().filter(|_| rests);
+            watch.take(head_pa.map(|head_pa| OutsideBlock {
                 up,
-                difference_pa,
+                head_pa,
                 ambient_k,
                 barometer_pa,
             }));

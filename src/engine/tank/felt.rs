@@ -37,14 +37,22 @@ pub(super) fn felt(
 
 pub(super) fn seen_of(working: &Working) -> HookupSeen {
     let usable = working.reasons.quality() < Quality::Bad;
+    let is_exact = working.bound == Bound::Exact;
     let balance = &working.balance;
+    // What a metre of liquid in place of gas adds.
+    let per_metre = balance.gravity * (balance.liquid - balance.gas);
     HookupSeen {
         difference_pa: working
             .difference
-            .filter(|_| working.bound == Bound::Exact)
+            .filter(|_| is_exact)
             .map(|difference| difference.0.value),
+        // g·(ρl − ρv)·(h − zH)
+        head_pa: working
+            .solved
+            .filter(|_| is_exact)
+            .map(|level| (per_metre * (level - balance.high.tap)).value),
         level_m: working.level.filter(|_| usable).map(|level| level.value),
         level_sigma_m: working.level_uncertainty().value / COVERAGE,
-        pascals_per_metre: (balance.gravity * (balance.liquid - balance.gas)).value,
+        pascals_per_metre: per_metre.value,
     }
 }

@@ -3,6 +3,7 @@
 //! Twice: one tank fills while the others stand, as in most scripts; and all ten fill and drain, each with noise.
 //! Prints the ratio to real time by the time that the core was busy (the machine may have other work), beside the
 //! plant alone (no engine, each second all that transmitters tell) in the same run; it judges nothing.
+//! `-- NAME…`: only what has one of these in its name.
 
 #![expect(clippy::print_stdout, reason = "a benchmark prints its result")]
 
@@ -46,8 +47,19 @@ response = "Close the inlet valve"
 fn main() {
     let site = site();
     let high = std::fs::read_to_string(path("config/scripts/high.toml")).expect("it is there");
-    measure("one of ten tanks fills", &site, &high);
-    measure("all ten move, with noise", &site, &all_move(&site));
+    let all = [
+        ("one of ten tanks fills", high),
+        ("all ten move, with noise", all_move(&site)),
+    ];
+    let asked: Vec<String> = std::env::args()
+        .skip(1)
+        .filter(|word| !word.starts_with('-'))
+        .collect();
+    for (what, script) in all {
+        if asked.is_empty() || asked.iter().any(|word| what.contains(word)) {
+            measure(what, &site, &script);
+        }
+    }
 }
 
 fn path(relative: &str) -> PathBuf {

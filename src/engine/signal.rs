@@ -145,7 +145,7 @@ impl Signal {
         let age = now.up.saturating_sub(answered);
         if age >= plan.bad_after {
             failed(silence)
-        } else if age >= missed_polls(plan) {
+        } else if age >= plan.uncertain_after && age >= missed_polls(plan) {
             let mut kept = self.judged;
             kept.reasons.add(Reason::LastValueKept);
             kept

@@ -176,7 +176,9 @@ impl Engine {
 
     /// Takes one input at a moment; `now.up` never goes back.
     pub fn step(&mut self, now: Now, input: Input<'_>, effects: &mut Vec<Effect>) {
-        let overdue = self.due().is_some_and(|due| due <= now.up);
+        // Time alone changes nothing within one moment: of several links read at once only the first asks.
+        let time_went = now.up > self.last.up;
+        let overdue = time_went && self.due().is_some_and(|due| due <= now.up);
         self.next.take();
         self.watch_clock(now, effects);
         self.touched.fill(None);

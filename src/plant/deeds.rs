@@ -76,7 +76,7 @@ impl Plant {
             air: &self.air,
         };
         self.transmitters[transmitter].inflict(fault, &now);
-        self.note_watched();
+        self.note_busy();
     }
 
     pub fn inflict_headspace(&mut self, tank: usize, fault: HeadspaceFault) {
@@ -92,7 +92,7 @@ impl Plant {
     pub fn mend(&mut self, transmitter: usize, fault: Fault) {
         self.sense();
         self.transmitters[transmitter].mend(fault);
-        self.note_watched();
+        self.note_busy();
     }
 
     pub fn switch(&mut self, contact: usize, on: bool) {

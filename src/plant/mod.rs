@@ -70,6 +70,8 @@ pub struct Plant {
     /// What transmitters tell is of this step.
     is_sensed: bool,
     transmitters: Vec<Transmitter>,
+    /// Those that something goes on in at each step.
+    busy: Vec<usize>,
     contacts: Vec<ContactModel>,
     pipes: Vec<Pipe>,
     links: Vec<Link>,
@@ -126,12 +128,13 @@ impl Plant {
             tanks,
             columns,
             transmitters,
+            busy: Vec::new(),
             contacts: model.contacts,
             pipes,
             steps: 0,
             rest: Duration::ZERO,
         };
-        plant.note_watched();
+        plant.note_busy();
         plant
     }
 
@@ -179,8 +182,10 @@ impl Plant {
         }
         for (place, tank) in self.tanks.iter_mut().enumerate() {
             tank.step(seconds, &air);
-            tank.stands_still = (self.is_watched[place] || self.is_piped[place])
-                && !tank.refresh(&mut self.columns[place], &air);
+            if self.is_watched[place] || self.is_piped[place] {
+                tank.stands_still = !tank.refresh(&mut self.columns[place], &air);
+                tank.moved |= !tank.stands_still;
+            }
         }
         let now = Standing {
             tanks: &self.tanks,
@@ -188,7 +193,8 @@ impl Plant {
             pipes: &self.pipes,
             air: &self.air,
         };
-        for transmitter in &mut self.transmitters {
+        for place in &self.busy {
+            let transmitter = &mut self.transmitters[*place];
             let tank = transmitter.tank();
             let stands_still = tank.is_some_and(|tank| self.tanks[tank].stands_still);
             transmitter.step(seconds, &now, stands_still);
@@ -202,8 +208,9 @@ impl Plant {
         if std::mem::replace(&mut self.is_sensed, true) {
             return;
         }
-        for (tank, columns) in self.tanks.iter().zip(&mut self.columns) {
-            tank.refresh(columns, &self.air);
+        for (place, tank) in self.tanks.iter_mut().enumerate() {
+            let is_other = tank.refresh(&mut self.columns[place], &self.air);
+            tank.stands_still = !(is_other || std::mem::take(&mut tank.moved));
         }
         let now = Standing {
             tanks: &self.tanks,
@@ -212,11 +219,17 @@ impl Plant {
             air: &self.air,
         };
         for transmitter in &mut self.transmitters {
-            transmitter.sense(STEP.as_secs_f64(), &now);
+            let tank = transmitter.tank();
+            let stands_still = tank.is_some_and(|tank| self.tanks[tank].stands_still);
+            transmitter.sense(STEP.as_secs_f64(), &now, stands_still);
         }
     }
 
-    fn note_watched(&mut self) {
+    /// What has to be looked at in each step; asked again where something was done to a transmitter.
+    fn note_busy(&mut self) {
+        let transmitters = self.transmitters.iter().enumerate();
+        let busy = transmitters.filter(|(_, one)| one.is_busy());
+        self.busy = busy.map(|(place, _)| place).collect();
         self.is_watched.fill(false);
         let switched = self.pipes.iter().filter(|pipe| pipe.model.switch.is_some());
         let ends = switched.flat_map(|pipe| [pipe.model.from, pipe.model.to]);

@@ -105,8 +105,10 @@ pub(super) struct Tank {
     noise: Noise,
     /// Counts what was done to it and around it: what columns hang on, besides the volume.
     deeds: u32,
-    /// What stands in it and its lines is what it was a step before.
+    /// What stands in it and its lines is what it was when somebody looked before: at the last step, or at what is told.
     pub stands_still: bool,
+    /// It is not what it was when last told.
+    pub moved: bool,
 }
 
 impl Tank {
@@ -143,6 +145,7 @@ impl Tank {
             noise,
             deeds: 0,
             stands_still: false,
+            moved: false,
             model,
         };
         if let HeadspaceModel::Gas(gas) = tank.model.headspace {
@@ -214,11 +217,14 @@ impl Tank {
         let piped_m3_s = self.piped_in_m3_s - self.piped_out_m3_s;
         let flow_m3_s = self.model.inflow.value - self.model.outflow.value + piped_m3_s;
         let wanted_m3 = self.volume_m3 + flow_m3_s * seconds;
+        self.short_m3_s = 0.0;
+        if !(self.least_m3..=self.most_m3).contains(&wanted_m3) {
+            self.overflowed_m3 += (wanted_m3 - self.most_m3).max(0.0);
+            let short_m3 = (self.least_m3 - wanted_m3).max(0.0);
+            self.not_drawn_m3 += short_m3;
+            self.short_m3_s = short_m3 / seconds;
+        }
         self.volume_m3 = wanted_m3.clamp(self.least_m3, self.most_m3);
-        self.overflowed_m3 += (wanted_m3 - self.most_m3).max(0.0);
-        let short_m3 = (self.least_m3 - wanted_m3).max(0.0);
-        self.not_drawn_m3 += short_m3;
-        self.short_m3_s = short_m3 / seconds;
         if self.headspace.is_some() {
             let (state, air_pa) = (self.gas_state(), air.pressure_pa(self.top().value));
             let headspace = self.headspace.as_mut();

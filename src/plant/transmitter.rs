@@ -108,7 +108,12 @@ impl Transmitter {
         self.remembers
     }
 
-    /// Let time go by. `stands_still`: what presses on it is what it was.
+    /// Whether anything goes on in it while time goes by.
+    pub fn is_busy(&self) -> bool {
+        self.remembers || self.model.noise != 0.0 || self.drift_per_s != 0.0
+    }
+
+    /// Let time go by, where it is busy. `stands_still`: what presses on it is what it was.
     pub fn step(&mut self, seconds: f64, now: &Standing<'_>, stands_still: bool) {
         self.drifted += self.drift_per_s * seconds;
         self.draw();
@@ -119,8 +124,9 @@ impl Transmitter {
     }
 
     /// What it tells at this moment. One that remembers nothing looks now, which is as good as at each step.
-    pub fn sense(&mut self, seconds: f64, now: &Standing<'_>) {
-        if !self.remembers {
+    /// `stands_still`: what presses on it is what it was when it was last asked.
+    pub fn sense(&mut self, seconds: f64, now: &Standing<'_>, stands_still: bool) {
+        if !self.remembers && !(stands_still && self.rests) {
             self.look(seconds, now);
         }
         self.tell();

@@ -107,16 +107,21 @@ fn known(tank: &TankPlan, reading: &Reading, watch: Watch, level: Known) -> Know
         (Some(level), Some(volume)) if level.value.to_bits() == level_m.to_bits() => volume.value,
         _ => vessel.volume(metres(level_m) + tank.zero).value,
     };
-    let (low, high, _, overflow) = usable_marks(tank);
     let density = reading.density.unwrap_or_default().value;
     let plain = |value: Option<f64>| value.map_or(Known::NOTHING, Known::exactly);
     match watch {
         Watch::Level => level,
         Watch::Volume => level.map(volume),
-        Watch::Fill => level
-            .map(|h| (volume(h) - volume(low.value)) / (volume(high.value) - volume(low.value))),
+        Watch::Fill => {
+            let (low, high, ..) = usable_marks(tank);
+            let (low, high) = (volume(low.value), volume(high.value));
+            level.map(|h| (volume(h) - low) / (high - low))
+        }
         Watch::Mass => level.map(|h| density * volume(h)),
-        Watch::Ullage => level.negated(|h| (volume(overflow.value) - volume(h)).max(0.0)),
+        Watch::Ullage => {
+            let (.., overflow) = usable_marks(tank);
+            level.negated(|h| (volume(overflow.value) - volume(h)).max(0.0))
+        }
         Watch::Density => plain(
             reading
                 .level

@@ -3,12 +3,14 @@
 //! A working is a pure function of plan, product, trusted density and what its transmitters say. So one whose
 //! every question to them is answered as before is the same to the bit, and need not be made again: at rest, or
 //! between two steps of a coarse card, that is most of them. Where only the hookup's own readings are others, all
-//! that they are taken at stays, and from the second such time on the sensitivities of its budget stay too.
+//! that they are taken at stays. The sensitivities of its budget stay as long as temperatures, pressures and densities
+//! are near those that they were worked out at: an uncertainty has two digits that count (JCGM 100, 7.2.6).
 
+use super::basis::Basis;
 use super::sensitivities::{Sensitivities, is_reading};
 use super::{Place, Signals, Working};
 use crate::engine::ids::TransmitterId;
-use crate::engine::plan::{HookupPlan, Plan, TankPlan};
+use crate::engine::plan::{HookupPlan, Plan, Reads, TankPlan};
 use crate::engine::signal::SignalValue;
 use crate::physics::budget::Budget;
 use crate::physics::liquid::Density;
@@ -23,12 +25,14 @@ pub struct Again {
     working: Option<Working>,
     budget: Budget,
     sensitivities: Kept,
+    /// The conditions that these were worked out at, or the last working from nothing; in the order of `heard`.
+    at: Vec<Option<f64>>,
 }
 
-/// The sensitivities at the present conditions.
+/// The sensitivities near the present conditions.
 #[derive(Clone, Debug, Default)]
 enum Kept {
-    /// Conditions that were not met twice in a row may move with each sample.
+    /// Conditions that were not near twice in a row may jump with each sample.
     #[default]
     NotYet,
     /// Of this hookup none can be kept.
@@ -52,6 +56,23 @@ enum Change {
     Nothing,
     Readings,
     Conditions,
+    /// There is no before.
+    All,
+}
+
+/// Conditions so near to each other give uncertainties within half a hundredth of each other: K, Pa, kg/m³.
+const NEAR_K: f64 = 0.02;
+const NEAR_PA: f64 = 100.0;
+const NEAR_KG_M3: f64 = 0.1;
+
+/// How near a transmitter's values are near; not at all where it can't be said.
+fn near(reads: Reads) -> f64 {
+    match reads {
+        Reads::Temperature => NEAR_K,
+        Reads::Pressure(_) => NEAR_PA,
+        Reads::Density => NEAR_KG_M3,
+        _ => 0.0,
+    }
 }
 
 impl Again {
@@ -68,19 +89,22 @@ impl Again {
         let is_other = self.held != held || self.product != tank.product;
         let change = match &self.working {
             Some(_) if !is_other => self.listen(signals),
-            _ => Change::Conditions,
+            _ => Change::All,
         };
-        if change == Change::Readings && matches!(self.sensitivities, Kept::NotYet) {
+        let is_near =
+            change <= Change::Readings || (change == Change::Conditions && self.is_near(plan));
+        if change > Change::Nothing && is_near && matches!(self.sensitivities, Kept::NotYet) {
             let found = Sensitivities::of(place, signals, held);
             self.sensitivities = found.map_or(Kept::Never, Kept::Yes);
+            self.at = self.conditions().collect();
         }
-        if change == Change::Conditions {
-            self.sensitivities = Kept::NotYet;
-        }
-        if change != Change::Nothing {
+        if change > Change::Nothing {
             let renewed = match (&self.sensitivities, &self.working) {
-                (Kept::Yes(sensitivities), Some(working)) => {
-                    Some(working.renewed(place, signals, sensitivities, &mut self.budget))
+                (Kept::Yes(sensitivities), Some(working)) if is_near => {
+                    let basis = (change == Change::Conditions)
+                        .then(|| Basis::of(plan, tank, hookup, signals));
+                    let before = basis.map_or(*working, |basis| Working::begun(&basis));
+                    Some(before.renewed(place, signals, sensitivities, &mut self.budget))
                 }
                 _ => None,
             };
@@ -117,6 +141,22 @@ impl Again {
         change
     }
 
+    /// What was heard of temperatures, pressures and densities that something is taken at.
+    fn conditions(&self) -> impl Iterator<Item = Option<f64>> + '_ {
+        let conditions = self.heard.iter().filter(|heard| !heard.is_reading);
+        conditions.map(|heard| heard.value.value)
+    }
+
+    /// Whether what is heard now is near what sensitivities were worked out at. Where one falls silent, others are asked.
+    fn is_near(&self, plan: &Plan) -> bool {
+        let conditions = self.heard.iter().filter(|heard| !heard.is_reading);
+        conditions.zip(&self.at).all(|(heard, at)| {
+            let reads = plan.transmitters[heard.transmitter.index()].reads;
+            let apart = heard.value.value.zip(*at).map(|(now, at)| (now - at).abs());
+            apart.is_some_and(|apart| apart <= near(reads))
+        })
+    }
+
     /// Made from nothing, with a note of all that was asked.
     fn made(&mut self, place: Place<'_>, signals: &impl Signals, held: Option<Density>) -> Working {
         self.heard.clear();
@@ -130,6 +170,8 @@ impl Again {
         let working = Working::with_budget(plan, tank, hookup, &listening, held, budget);
         self.heard = listening.heard.into_inner();
         (self.held, self.product) = (held, tank.product);
+        self.at = self.conditions().collect();
+        self.sensitivities = Kept::NotYet;
         working
     }
 }

@@ -10,11 +10,7 @@ use crate::quantity::{Length, metres};
 /// What the tank's hookups together say.
 #[derive(Clone, Copy, Debug)]
 pub struct Chosen {
-    /// The working that the tank's reading is made from, with what the choice adds to its reasons.
-    pub working: Working,
-    /// The hookup that it comes from, and the one whose uncertainty it has.
-    pub hookup: usize,
-    pub uncertainty_of: usize,
+    pub pick: Pick,
     /// The boundary of two liquids, where a hookup of its own tells it beside the level.
     pub interface: Option<Length>,
     /// How far the levels of the hookups are apart, where two or more tell one.
@@ -24,18 +20,17 @@ pub struct Chosen {
 /// Chooses among the workings of a tank's hookups, in the order of its plan; at least one.
 pub fn choose(tank: &TankPlan, workings: &mut [Working]) -> Chosen {
     let pick = Levels { tank, workings }.pick();
-    let picked = pick.as_ref().map(|pick| pick.of(workings));
-    verify_flooding(tank, workings, picked.as_ref());
     let is_interface = |place: &usize| tank.hookups[*place].gives == Gives::Interface;
-    let interface = (0..workings.len())
+    let interface = (0..workings.len()).find(is_interface);
+    if interface.is_some() {
+        let total = pick.map(|pick| pick.of(workings));
+        verify_flooding(tank, workings, total.as_ref());
+    }
+    let interface = interface
         .filter(|_| pick.is_some())
-        .find(is_interface)
         .filter(|place| workings[*place].reasons.quality() < Quality::Bad);
-    let place = pick.unwrap_or_default();
     Chosen {
-        working: picked.unwrap_or_else(|| workings[0]),
-        hookup: place.hookup,
-        uncertainty_of: place.uncertainty_of,
+        pick: pick.unwrap_or_default(),
         interface: interface.and_then(|place| workings[place].level),
         spread: Levels { tank, workings }.spread(),
     }
@@ -43,9 +38,10 @@ pub fn choose(tank: &TankPlan, workings: &mut [Working]) -> Chosen {
 
 /// What is chosen, by its place, and what the choice makes of it.
 #[derive(Clone, Copy, Debug, Default)]
-struct Pick {
-    hookup: usize,
-    uncertainty_of: usize,
+pub struct Pick {
+    /// The hookup that it comes from, and the one whose uncertainty it has.
+    pub hookup: usize,
+    pub uncertainty_of: usize,
     /// Added to its own.
     reasons: Reasons,
     /// Instead of its own level.
@@ -61,7 +57,8 @@ impl Pick {
         }
     }
 
-    fn of(&self, workings: &[Working]) -> Working {
+    /// The working that the tank's reading is made from.
+    pub fn of(&self, workings: &[Working]) -> Working {
         let mut working = workings[self.hookup];
         working.uncertainty = workings[self.uncertainty_of].uncertainty;
         working.reasons.merge(self.reasons);

@@ -24,7 +24,7 @@ mod stated;
 
 pub use again::Again;
 pub use arrangement::{Arrangement, End, Fill, Layers};
-pub use choose::{Chosen, choose};
+pub use choose::{Chosen, Pick, choose};
 pub use conditions::{LIQUID_KG_M3, OutsideAir, Signals, Surroundings};
 pub use contents::{Contents, contents, level_range, usable_marks, visible_levels};
 pub use inputs::Inputs;

@@ -1,8 +1,8 @@
 //! A tank's reading: what is known of it at one moment, from the working that was chosen.
 
-use super::Chosen;
 use super::contents::{Marked, contents_by};
 use super::state::TankState;
+use super::{Chosen, Working};
 use crate::engine::Now;
 use crate::engine::forecast;
 use crate::engine::plan::{LiquidPlan, Source, TankPlan};
@@ -27,10 +27,9 @@ pub(super) struct MadeOf {
 
 impl TankState {
     /// What the reading of a choice would be made of.
-    pub(super) fn made_of(&self, chosen: &Chosen) -> MadeOf {
-        let working = &chosen.working;
+    pub(super) fn made_of(&self, chosen: &Chosen, working: &Working) -> MadeOf {
         MadeOf {
-            hookups: (chosen.hookup, chosen.uncertainty_of),
+            hookups: (chosen.pick.hookup, chosen.pick.uncertainty_of),
             reasons: working.reasons,
             levels: [
                 working.level,
@@ -45,8 +44,12 @@ impl TankState {
     }
 
     /// But for its number and time.
-    pub(super) fn reading_of(&self, tank: &TankPlan, chosen: &Chosen) -> Reading {
-        let working = &chosen.working;
+    pub(super) fn reading_of(
+        &self,
+        tank: &TankPlan,
+        chosen: &Chosen,
+        working: &Working,
+    ) -> Reading {
         let quality = working.reasons.quality();
         let level = working.level.filter(|_| quality < Quality::Bad);
         // A bound stands even where the level itself is bad: above the vessel, a flooded leg.

@@ -5,7 +5,7 @@ use super::contents::Marked;
 use super::felt::{felt, seen_of};
 use super::memory::{Apart, HookupMemory};
 use super::reading::{MadeOf, nothing_yet};
-use super::{Chosen, Signals, Working, choose};
+use super::{Pick, Signals, Working, choose};
 use crate::engine::Now;
 use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::Diagnosis;
@@ -135,15 +135,14 @@ impl TankState {
             self.jump.restart();
             self.jump_since = None;
         }
-        let mut chosen = choose(tank, &mut self.workings);
-        self.follow(tank, &chosen);
-        self.uncertainty_of = chosen.uncertainty_of;
-        let spread = chosen.spread;
-        let working = &mut chosen.working;
+        let chosen = choose(tank, &mut self.workings);
+        self.follow(tank, chosen.pick);
+        self.uncertainty_of = chosen.pick.uncertainty_of;
+        let working = &mut chosen.pick.of(&self.workings);
         let balance = &working.balance;
         // g·(ρl − ρv)
         self.pascals_per_metre = (balance.gravity * (balance.liquid - balance.gas)).value;
-        changes.disagree = self.apart.watch(tank, spread, now);
+        changes.disagree = self.apart.watch(tank, chosen.spread, now);
         if self.apart.told {
             working.reasons.add(Reason::HookupsDisagree);
         }
@@ -151,7 +150,7 @@ impl TankState {
             working.reasons.add(Reason::ProductNotConfirmed);
         }
         if sampled {
-            self.look_outside(tank, working, chosen.hookup, signals);
+            self.look_outside(tank, working, chosen.pick.hookup, signals);
         }
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
@@ -173,9 +172,9 @@ impl TankState {
             self.reading.quality,
             self.reading.reasons.has(Reason::WaitingForData),
         );
-        let made_of = self.made_of(&chosen);
+        let made_of = self.made_of(&chosen, working);
         if is_other || self.made_of != Some(made_of) {
-            self.reading = self.reading_of(tank, &chosen);
+            self.reading = self.reading_of(tank, &chosen, working);
             self.made_of = Some(made_of);
         }
         self.reading.number += u64::from(sampled);
@@ -385,9 +384,9 @@ impl TankState {
     }
 
     /// Another hookup's level is no movement of the liquid.
-    fn follow(&mut self, tank: &TankPlan, chosen: &Chosen) {
-        let other = chosen.hookup != self.leading;
-        self.leading = chosen.hookup;
+    fn follow(&mut self, tank: &TankPlan, pick: Pick) {
+        let other = pick.hookup != self.leading;
+        self.leading = pick.hookup;
         // The higher, lower or middle one of several goes on where it changes hands.
         if other && matches!(tank.choice.level, Choose::One(_)) {
             self.trend.clear();

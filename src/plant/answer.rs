@@ -2,8 +2,55 @@
 
 use super::Plant;
 use super::link::{Answer, LinkFault, MOST_BITS, MOST_REGISTERS, exception};
-use super::model::Space;
+use super::model::{ContactModel, Space, TransmitterModel};
+use std::collections::BTreeMap;
 use std::time::Duration;
+
+/// One table of registers or bits of one device.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) struct Outlet {
+    link: usize,
+    device: u8,
+    space: Space,
+}
+
+impl Outlet {
+    fn is_of(&self, link: usize, device: u8) -> bool {
+        (self.link, self.device) == (link, device)
+    }
+}
+
+/// What tells by it, by the place in the plant.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Told {
+    transmitters: Vec<usize>,
+    contacts: Vec<usize>,
+}
+
+/// Who tells by which table.
+pub(super) fn outlets(
+    transmitters: &[TransmitterModel],
+    contacts: &[ContactModel],
+) -> BTreeMap<Outlet, Told> {
+    let mut all: BTreeMap<Outlet, Told> = BTreeMap::new();
+    for (place, output) in transmitters.iter().map(|one| &one.output).enumerate() {
+        let outlet = Outlet {
+            link: output.link,
+            device: output.device,
+            space: output.space,
+        };
+        all.entry(outlet).or_default().transmitters.push(place);
+    }
+    for (place, contact) in contacts.iter().enumerate() {
+        let outlet = Outlet {
+            link: contact.link,
+            device: contact.device,
+            space: contact.space,
+        };
+        all.entry(outlet).or_default().contacts.push(place);
+    }
+    all
+}
 
 impl Plant {
     pub fn links(&self) -> &[String] {
@@ -12,26 +59,17 @@ impl Plant {
 
     /// Whether anything behind a link answers to this number.
     pub fn has_device(&self, link: usize, device: u8) -> bool {
-        self.devices().any(|one| one == (link, device))
+        self.outlets.keys().any(|one| one.is_of(link, device))
     }
 
     /// A device number that stands behind two links, and their names.
     pub fn shared_device(&self) -> Option<(u8, [&str; 2])> {
-        self.devices().find_map(|(link, device)| {
-            let (other, _) = (self.devices()).find(|one| one.1 == device && one.0 > link)?;
-            Some((
-                device,
-                [&self.link_names[link], &self.link_names[other]].map(String::as_str),
-            ))
+        self.outlets.keys().find_map(|Outlet { link, device, .. }| {
+            let same = |other: &&Outlet| other.device == *device && other.link > *link;
+            let other = self.outlets.keys().find(same)?.link;
+            let names = [&self.link_names[*link], &self.link_names[other]];
+            Some((*device, names.map(String::as_str)))
         })
-    }
-
-    /// Link and number of all that answer.
-    fn devices(&self) -> impl Iterator<Item = (usize, u8)> + '_ {
-        let transmitters = self.transmitters.iter().map(|one| &one.model.output);
-        let transmitters = transmitters.map(|output| (output.link, output.device));
-        let contacts = self.contacts.iter().map(|one| (one.link, one.device));
-        transmitters.chain(contacts)
     }
 
     /// The answer to a request for registers.
@@ -71,15 +109,16 @@ impl Plant {
             Some(LinkFault::Exception(code)) => return Err(Answer::Exception(code)),
             Some(LinkFault::Late(_) | LinkFault::Torn(_) | LinkFault::Swapped) | None => {}
         }
-        let outputs = || {
-            self.transmitters
-                .iter()
-                .filter(|one| (one.model.output.link, one.model.output.device) == (link, device))
+        let outlet = Outlet {
+            link,
+            device,
+            space,
         };
-        let contacts = || {
-            let own = self.contacts.iter();
-            own.filter(|one| (one.link, one.device) == (link, device))
-        };
+        let own = self.outlets.get(&outlet);
+        let outputs = own.map_or(&[][..], |own| &own.transmitters);
+        let outputs = outputs.iter().map(|place| &self.transmitters[*place]);
+        let contacts = own.map_or(&[][..], |own| &own.contacts);
+        let contacts = contacts.iter().map(|place| &self.contacts[*place]);
         let refused = |code| {
             Err(Answer::Exception(match self.has_device(link, device) {
                 true => code,
@@ -98,10 +137,10 @@ impl Plant {
         let mut known = Known::default();
         // Its place in the answer, if it is asked for.
         let asked = |register: usize| register.checked_sub(first).filter(|at| *at < length);
-        for output in outputs().filter(|one| one.model.output.space == space) {
-            let start = usize::from(output.model.output.address);
-            // A number takes four registers at most.
-            if start + 4 <= first || start >= first + length {
+        for output in outputs {
+            let own = &output.model.output;
+            let start = usize::from(own.address);
+            if start + own.number.words() <= first || start >= first + length {
                 continue;
             }
             for (register, word) in (start..).zip(output.words_through(fault).all()) {
@@ -111,7 +150,7 @@ impl Plant {
                 }
             }
         }
-        for contact in contacts().filter(|one| one.space == space) {
+        for contact in contacts {
             if let Some(at) = asked(contact.address.into()) {
                 let state = u16::from(contact.on != contact.inverted);
                 if known.add(at) {

@@ -44,9 +44,11 @@ pub use tank::{HeadspaceFault, Setting};
 pub use words::{Number, Order, encode};
 
 use crate::quantity::{Length, Volume, cubic_metres};
+use answer::{Outlet, Told};
 use columns::Columns;
 use link::Link;
 use pipe::Pipe;
+use std::collections::BTreeMap;
 use std::ops::ControlFlow;
 use std::time::Duration;
 use tank::{Air, Tank};
@@ -73,6 +75,7 @@ pub struct Plant {
     /// Those that something goes on in at each step.
     busy: Vec<usize>,
     contacts: Vec<ContactModel>,
+    outlets: BTreeMap<Outlet, Told>,
     pipes: Vec<Pipe>,
     links: Vec<Link>,
     steps: u32,
@@ -100,6 +103,7 @@ impl Plant {
             .zip(model.tanks)
             .map(|(stream, tank)| Tank::new(tank, &air, Noise::new(seed, stream)))
             .collect();
+        let outlets = answer::outlets(&model.transmitters, &model.contacts);
         let mut transmitters: Vec<Transmitter> = (0..)
             .zip(model.transmitters)
             .map(|(stream, transmitter)| Transmitter::new(transmitter, Noise::new(seed, stream)))
@@ -130,6 +134,7 @@ impl Plant {
             transmitters,
             busy: Vec::new(),
             contacts: model.contacts,
+            outlets,
             pipes,
             steps: 0,
             rest: Duration::ZERO,

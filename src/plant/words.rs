@@ -16,6 +16,17 @@ pub enum Number {
     F64,
 }
 
+impl Number {
+    /// How many registers it takes.
+    pub(super) fn words(self) -> usize {
+        match self {
+            Number::I16 | Number::U16 => 1,
+            Number::I32 | Number::U32 | Number::F32 => 2,
+            Number::F64 => 4,
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Order {
     Abcd,
@@ -39,7 +50,7 @@ pub fn encode(value: f64, number: Number, order: Order) -> Vec<u16> {
 
 impl Words {
     pub fn of(value: f64, number: Number, order: Order) -> Self {
-        let (bytes, count) = most_significant_first(value, number);
+        let (bytes, count) = (most_significant_first(value, number), number.words());
         let (bytes_exchanged, words_reversed) = match order {
             Order::Abcd => (false, false),
             Order::Badc => (true, false),
@@ -47,16 +58,13 @@ impl Words {
             Order::Dcba => (true, true),
         };
         let mut words = [0; 4];
-        for (word, pair) in words.iter_mut().zip(bytes[..count].chunks_exact(2)) {
+        for (word, pair) in words.iter_mut().zip(bytes.chunks_exact(2).take(count)) {
             *word = match bytes_exchanged {
                 false => u16::from(pair[0]) << 8 | u16::from(pair[1]),
                 true => u16::from(pair[1]) << 8 | u16::from(pair[0]),
             };
         }
-        let mut all = Self {
-            words,
-            count: count / 2,
-        };
+        let mut all = Self { words, count };
         if words_reversed {
             all.all_mut().reverse();
         }
@@ -79,22 +87,21 @@ impl Words {
     clippy::cast_sign_loss,
     reason = "saturating is what is wanted"
 )]
-fn most_significant_first(value: f64, number: Number) -> ([u8; 8], usize) {
-    fn laid<const COUNT: usize>(bytes: [u8; COUNT]) -> ([u8; 8], usize) {
+fn most_significant_first(value: f64, number: Number) -> [u8; 8] {
+    fn laid<const COUNT: usize>(bytes: [u8; COUNT]) -> [u8; 8] {
         let mut all = [0; 8];
         all[..COUNT].copy_from_slice(&bytes);
-        (all, COUNT)
+        all
     }
-    let rounded = if value.is_nan() {
-        f64::NEG_INFINITY
-    } else {
-        value.round()
+    let rounded = || match value.is_nan() {
+        true => f64::NEG_INFINITY,
+        false => value.round(),
     };
     match number {
-        Number::I16 => laid((rounded as i16).to_be_bytes()),
-        Number::U16 => laid((rounded as u16).to_be_bytes()),
-        Number::I32 => laid((rounded as i32).to_be_bytes()),
-        Number::U32 => laid((rounded as u32).to_be_bytes()),
+        Number::I16 => laid((rounded() as i16).to_be_bytes()),
+        Number::U16 => laid((rounded() as u16).to_be_bytes()),
+        Number::I32 => laid((rounded() as i32).to_be_bytes()),
+        Number::U32 => laid((rounded() as u32).to_be_bytes()),
         Number::F32 => laid((value as f32).to_be_bytes()),
         Number::F64 => laid(value.to_be_bytes()),
     }

@@ -97,6 +97,7 @@ impl Flags {
     }
 
     /// Begins a suppression that is wanted.
+    #[inline]
     pub fn begin(&mut self, wanted: &Wanted, now: Now) -> Option<Cause> {
         match wanted {
             Wanted::Yes(_) if self.spent => None,
@@ -121,6 +122,7 @@ impl Flags {
         self.told_by = Some(teller);
     }
 
+    #[inline(never)]
     fn suppress(
         &mut self,
         teller: Option<Teller>,
@@ -148,7 +150,11 @@ impl Flags {
     }
 
     /// Ends what is over; one at a time.
+    #[inline]
     pub fn end(&mut self, rule: Option<&Suppress>, wanted: &Wanted, now: Now) -> Option<Cause> {
+        if self.shelf.is_none() && self.suppressed.is_none() {
+            return None;
+        }
         self.end_shelf(now)
             .or_else(|| self.end_suppression(rule, wanted, now))
     }

@@ -356,10 +356,15 @@ impl Alarm {
     }
 
     /// When time alone next changes something.
+    #[inline]
     pub fn due(&self, plan: &AlarmPlan, now: Now) -> Option<Duration> {
-        if self.differs_since.is_none() && self.answered.is_none() && self.flags.are_at_rest() {
-            return None;
-        }
+        let rests =
+            self.differs_since.is_none() && self.answered.is_none() && self.flags.are_at_rest();
+        if rests { None } else { self.next(plan, now) }
+    }
+
+    #[inline(never)]
+    fn next(&self, plan: &AlarmPlan, now: Now) -> Option<Duration> {
         let delay = self.differs_since.map(|since| since + self.delay(plan));
         let re_alarm = plan
             .re_alarm

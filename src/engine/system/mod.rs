@@ -191,12 +191,12 @@ impl System {
 
     /// Until when what followed from a trouble that is over may last.
     fn last_end(&self, plan: &Plan, place: usize) -> Option<Duration> {
+        let over = self.parts[place].over?;
         let link = match plan.system[place].watch {
             Watch::System(SystemPart::Link(link)) => link,
             Watch::System(SystemPart::Device(at)) => plan.devices[at].link,
             _ => return None,
         };
-        let over = self.parts[place].over?;
         Some(over + plan.links[link.index()].poll_every * POLLS_AFTER)
     }
 

@@ -126,7 +126,8 @@ impl Transmitter {
     /// What it tells at this moment. One that remembers nothing looks now, which is as good as at each step.
     /// `stands_still`: what presses on it is what it was when it was last asked.
     pub fn sense(&mut self, seconds: f64, now: &Standing<'_>, stands_still: bool) {
-        if !self.remembers && !(stands_still && self.rests) {
+        let is_same = stands_still && self.rests;
+        if !(self.remembers || is_same) {
             self.look(seconds, now);
         }
         self.tell();

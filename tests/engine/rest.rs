@@ -1,9 +1,11 @@
 //! A tank at rest: what it loses, and what it follows that it should not.
 
 use crate::normal::{Chance, Damped};
+use crate::rig::Rig;
 use standpipe::engine::checks::finding::{Confidence, Fault};
 use standpipe::engine::checks::follows::{OutsideBlock, OutsideWatch};
 use standpipe::engine::checks::idle::{IdleWatch, RestBlock, RestTerms, slope};
+use standpipe::engine::memory::Remembered;
 use std::f64::consts::TAU;
 use std::time::Duration;
 
@@ -197,4 +199,115 @@ fn a_loss_that_is_usual_at_its_hours_stays_possible() {
         let (more, text) = nights(seed, 6, 60.0).expect("90 L/h");
         assert_eq!(more, Confidence::Probable, "{text}");
     }
+}
+
+/// 10 m² whose streams are metered.
+const METERED: &str = r#"
+[site]
+name    = "Alder Rise"
+gravity = "9.81 m/s2"
+
+[[link]]
+name       = "skid-a"
+tcp        = "127.0.0.1:1502"
+poll_every = "60 s"
+
+[[transmitter]]
+tag      = "LT-401"
+link     = "skid-a"
+register = "input 0"
+type     = "f64"
+unit     = "Pa"
+accuracy = "20 Pa"
+
+[[transmitter]]
+tag      = "FT-401"
+link     = "skid-a"
+reads    = "flow"
+register = "input 4"
+type     = "f64"
+unit     = "m3/h"
+
+[[transmitter]]
+tag      = "FT-402"
+link     = "skid-a"
+reads    = "flow"
+register = "input 8"
+type     = "f64"
+unit     = "m3/h"
+
+[[tank]]
+name   = "day"
+vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "4 m" }
+liquid = { kind = "constant", density = "1000 kg/m3" }
+hookup = { kind = "vented", transmitter = "LT-401", at = "0.10 m" }
+
+[[tank.stream]]
+name = "inlet"
+direction = "in"
+flow = "FT-401"
+
+[[tank.stream]]
+name = "draw"
+direction = "out"
+flow = "FT-402"
+"#;
+
+/// So many minutes: at rest from 0 to 8 h of the day, when it loses 30 L/h; then as much comes as goes.
+fn live(rig: &mut Rig, chance: &mut Chance, minutes: u32) {
+    for _ in 0..minutes {
+        rig.pass(60.0);
+        let minute_of_day = rig.now.utc.as_second().rem_euclid(86_400) / 60;
+        let (lost_m3, flow_m3_h) = match minute_of_day {
+            minute @ 0..480 => (0.030 * minute as f64 / 60.0, 0.0),
+            _ => (0.24, 1.0),
+        };
+        let level_pa = 9810.0 * (2.0 - lost_m3 / 10.0) + 2.0 * chance.normal();
+        rig.read(&[
+            ("FT-401", flow_m3_h),
+            ("FT-402", flow_m3_h),
+            ("LT-401", level_pa),
+        ]);
+    }
+}
+
+fn movement_at_rest(rig: &Rig) -> String {
+    let findings = rig.tank("day").findings;
+    let found = findings.iter().map(|open| &open.finding);
+    let mut found = found.filter(|finding| finding.fault == Fault::LosesAtRest);
+    found.next().expect("30 L/h").evidence.clone()
+}
+
+/// The engine gives away what is usual at rest once it changes, and a new one takes it up.
+#[test]
+fn what_is_usual_outlives_a_restart_of_the_engine() {
+    let (mut rig, mut chance) = (Rig::start(METERED), Chance::new(4));
+    // To the evening of the fifth day.
+    live(&mut rig, &mut chance, 4 * 1440 + 900);
+    let Some((of, Remembered::Rest(rest))) = (rig.kept.iter())
+        .find(|(_, kept)| matches!(kept, Remembered::Rest(_)))
+        .cloned()
+    else {
+        panic!("it is kept: {:?}", rig.kept);
+    };
+    assert_eq!(of, "day");
+    let known = rest.hours.iter().filter(|days| days.len() >= 3).count();
+    assert_eq!(known, 8, "{:?}", rest.hours);
+    // 30 L/h are 30 kg/h.
+    let night: Vec<f32> = rest.hours[1..7].concat();
+    assert!(
+        night.iter().all(|kg_s| (kg_s * 3600.0 + 30.0).abs() < 3.0),
+        "{night:?}"
+    );
+
+    // To 7 h of the next morning.
+    let mut next_morning = |kept: &[(String, Remembered)]| {
+        let mut rig = rig.restarted(kept);
+        live(&mut rig, &mut chance, 660);
+        movement_at_rest(&rig)
+    };
+    let knows = next_morning(&rig.kept);
+    assert!(knows.contains("is usual at these hours"), "{knows}");
+    let knows_not = next_morning(&[]);
+    assert!(!knows_not.contains("usual"), "{knows_not}");
 }

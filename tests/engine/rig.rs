@@ -4,8 +4,8 @@ use standpipe::engine::alarm::AlarmState;
 use standpipe::engine::snapshot::{AlarmView, TankView};
 use standpipe::engine::tank::{Stated, Working};
 use standpipe::engine::{
-    Command, CommandId, Done, Effect, Engine, Event, EventKind, Fault, Input, Now, Plan, Reading,
-    Reason, Refusal, Sample, TransmitterId,
+    Command, CommandId, Done, Effect, Engine, Event, EventKind, Fault, Input, Memory, Now, Plan,
+    Reading, Reason, Refusal, Remembered, Sample, TransmitterId,
 };
 use standpipe::quantity::{Timestamp, metres};
 use std::path::Path;
@@ -17,6 +17,8 @@ pub struct Rig {
     pub plan: Arc<Plan>,
     pub now: Now,
     pub events: Vec<Event>,
+    /// What the engine wants to know again after a restart: the last of each kind and name.
+    pub kept: Vec<(String, Remembered)>,
     effects: Vec<Effect>,
 }
 
@@ -27,22 +29,35 @@ impl Rig {
     }
 
     pub fn of(plan: Plan) -> Self {
-        let plan = Arc::new(plan);
         let now = Now {
             up: Duration::ZERO,
             utc: "2026-03-04T05:06:07Z".parse().expect("a time"),
         };
+        Self::knowing(Arc::new(plan), now, Vec::new())
+    }
+
+    fn knowing(plan: Arc<Plan>, now: Now, kept: Vec<(String, Remembered)>) -> Self {
+        let memory = Memory {
+            remembered: kept.clone(),
+            ..Memory::default()
+        };
         let mut effects = Vec::new();
-        let engine = Engine::start(Arc::clone(&plan), None, now, &mut effects);
+        let engine = Engine::start(Arc::clone(&plan), Some(memory), now, &mut effects);
         let mut rig = Self {
             engine,
             plan,
             now,
             events: Vec::new(),
+            kept,
             effects,
         };
         rig.take_events();
         rig
+    }
+
+    /// The same site in a new engine, at the same moment; events are counted anew.
+    pub fn restarted(&self, kept: &[(String, Remembered)]) -> Self {
+        Self::knowing(Arc::clone(&self.plan), self.now, kept.to_vec())
     }
 
     pub fn step(&mut self, input: Input<'_>) {
@@ -122,13 +137,23 @@ impl Rig {
 
     fn take_events(&mut self) {
         for effect in self.effects.drain(..) {
-            if let Effect::Event(event) = effect {
-                assert_eq!(
-                    event.number,
-                    self.events.len() as u64 + 1,
-                    "events are numbered without a gap"
-                );
-                self.events.push(event);
+            match effect {
+                Effect::Event(event) => {
+                    assert_eq!(
+                        event.number,
+                        self.events.len() as u64 + 1,
+                        "events are numbered without a gap"
+                    );
+                    self.events.push(event);
+                }
+                Effect::Remember { kind, of, memory } => {
+                    let is_it =
+                        |(name, kept): &(String, Remembered)| **name == *of && kept.kind() == kind;
+                    self.kept.retain(|one| !is_it(one));
+                    self.kept
+                        .extend(memory.map(|memory| (of.to_string(), memory)));
+                }
+                _ => {}
             }
         }
     }

@@ -9,7 +9,7 @@ use super::noise::Noise;
 use super::verdict::{self, Felt, SAME_PRESSURE};
 use crate::engine::alarm::Known;
 use crate::engine::plan::JumpCheck;
-use crate::engine::rate::median;
+use crate::engine::rate::{Ordered, median};
 use crate::physics::vessel::VesselAt;
 use crate::quantity::{Length, metres};
 use std::time::Duration;
@@ -236,10 +236,13 @@ impl JumpWatch {
         }
         let previous = &self.samples[count - 2];
         let step_m = (sample.level - previous.level).value;
-        let seconds = (sample.up.saturating_sub(previous.up)).as_secs_f64();
-        let single_m = flow.possible_m(previous.level.value, step_m, seconds)
-            + SIGMAS * 2.0_f64.sqrt() * sigma_m;
-        if step_m.abs() > single_m {
+        let by_noise_m = SIGMAS * 2.0_f64.sqrt() * sigma_m;
+        let by_flow_m = || {
+            let seconds = (sample.up.saturating_sub(previous.up)).as_secs_f64();
+            flow.possible_m(previous.level.value, step_m, seconds)
+        };
+        // What noise can make needs no flow.
+        if step_m.abs() > by_noise_m && step_m.abs() > by_flow_m() + by_noise_m {
             let before = Window::of(&self.samples[count - 1 - WINDOW..count - 1]);
             self.state = State::Suspect {
                 before,
@@ -247,10 +250,16 @@ impl JumpWatch {
             };
             return None;
         }
+        if count < 2 * WINDOW {
+            return None;
+        }
         // A fast slope rather than a step.
-        (count == 2 * WINDOW)
-            .then(|| self.judge(flow, Window::of(&self.samples[..WINDOW]), sample))
-            .flatten()
+        let (before, after) = self.samples.split_at(WINDOW);
+        let change_m = mean_m(after) - mean_m(before);
+        if change_m.abs() <= SIGMAS * self.noise.sigma_of_difference()? {
+            return None;
+        }
+        self.judge(flow, Window::of(&self.samples[..WINDOW]), sample)
     }
 
     fn judge(&mut self, flow: &Flow, before: Window, sample: JumpSample) -> Option<JumpChange> {
@@ -366,24 +375,29 @@ impl Flow<'_> {
 
 impl Window {
     fn of(samples: &[JumpSample]) -> Self {
-        let mut levels = [0.0; WINDOW];
+        let mut levels = [Ordered::of(0.0); WINDOW];
         let count = samples.len().min(WINDOW);
         levels
             .iter_mut()
             .zip(samples)
-            .for_each(|(level, sample)| *level = sample.level.value);
+            .for_each(|(level, sample)| *level = Ordered::of(sample.level.value));
         let mean = |value: &dyn Fn(&JumpSample) -> f64| {
             samples.iter().map(value).sum::<f64>() / samples.len() as f64
         };
         let headspace: Option<f64> = samples.iter().map(|sample| sample.headspace_pa).sum();
         Window {
             up_s: mean(&|sample| sample.up.as_secs_f64()),
-            mean_m: mean(&|sample| sample.level.value),
+            mean_m: mean_m(samples),
             median_m: median(&mut levels[..count]),
             headspace_pa: headspace.map(|sum| sum / samples.len() as f64),
             felt: samples.last().map(|sample| sample.felt).unwrap_or_default(),
         }
     }
+}
+
+fn mean_m(samples: &[JumpSample]) -> f64 {
+    let sum: f64 = samples.iter().map(|sample| sample.level.value).sum();
+    sum / samples.len() as f64
 }
 
 fn jump_between(before: Window, after: Window, possible_m: f64, sample: JumpSample) -> Jump {

@@ -56,6 +56,7 @@ impl SpikeWatch {
         self.flagged = false;
         if self.held == WINDOW
             && let Some(floor) = self.floor()
+            && self.is_far(value, floor)
         {
             let (median, mad) = self.median_and_mad();
             let age = up.saturating_sub(self.samples[MIDDLE].0);
@@ -87,6 +88,11 @@ impl SpikeWatch {
     fn floor(&self) -> Option<f64> {
         let step = self.step?;
         Some((SIGMAS * self.noise.sigma()?).max(STEPS * step))
+    }
+
+    /// Whether it is further than that from any sample; from their median it is no further than from all.
+    fn is_far(&self, value: f64, far: f64) -> bool {
+        (self.samples.iter()).any(|(_, sample)| (value - sample).abs() > far)
     }
 
     fn median_and_mad(&self) -> (f64, f64) {

@@ -6,6 +6,7 @@
 //! probable, it never takes one away. Hours are those of UTC.
 
 use crate::engine::memory::RestMemory;
+use crate::engine::rate::{Ordered, median};
 
 const HOURS: usize = 24;
 /// Days remembered of each hour, and how many make an hour usual.
@@ -95,12 +96,9 @@ impl Usual {
         if count < FEWEST {
             return None;
         }
-        let mut rates = [0.0; DAYS];
-        let known = &mut rates[..count];
-        for (rate, kept) in known.iter_mut().zip(&hour.rates[DAYS - count..]) {
-            *rate = f64::from(*kept);
-        }
-        let kg_s = crate::engine::rate::median(known);
+        let rates = hour.rates.map(f64::from);
+        let known = &rates[DAYS - count..];
+        let kg_s = median(&mut rates.map(Ordered::of)[DAYS - count..]);
         let squares: f64 = known.iter().map(|rate| (rate - kg_s).powi(2)).sum();
         Some(UsualRate {
             kg_s,

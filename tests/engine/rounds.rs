@@ -330,3 +330,82 @@ fn three_entries_spread_in_level_suggest_a_correction() {
         suggestion.text
     );
 }
+
+/// Two transmitters in one open tank.
+const TWO: &str = r#"
+[site]
+name = "Alder Rise"
+
+[[link]]
+name = "skid-a"
+tcp  = "127.0.0.1:1502"
+
+[[transmitter]]
+tag      = "LT-1"
+link     = "skid-a"
+register = "input 0"
+type     = "f64"
+unit     = "kPa"
+accuracy = "0.1 kPa"
+
+[[transmitter]]
+tag      = "LT-2"
+link     = "skid-a"
+register = "input 4"
+type     = "f64"
+unit     = "kPa"
+accuracy = "0.1 kPa"
+
+[[tank]]
+name   = "clearwell"
+vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "6 m" }
+liquid = { kind = "constant", density = "1000 kg/m3" }
+hookup = [
+  { name = "east", kind = "vented", transmitter = "LT-1", at = "0 m" },
+  { name = "west", kind = "vented", transmitter = "LT-2", at = "0 m" },
+]
+choose = { level = "mean", disagree = { by = "500 mm", for = "60 s" } }
+
+[tank.checks]
+sight_glass = { tolerance = "25 mm" }
+"#;
+
+/// Each is corrected by what it said itself, whatever the tank's reading was made of: "west" says 1.02·h + 50 mm, so
+/// h = (said − 50 mm)/1.02.
+#[test]
+fn of_several_hookups_each_has_a_correction_of_its_own() {
+    let mut rig = Rig::start(TWO);
+    for level_m in [1.0, 3.0, 5.0] {
+        let [east_kpa, west_kpa] = [level_m, 1.02 * level_m + 0.05]
+            .map(|said_m| rig.pressure_pa("clearwell", said_m) / 1e3);
+        rig.poll(10, &[("LT-1", east_kpa), ("LT-2", west_kpa)]);
+        enter(&mut rig, sight(level_m)).expect("it is taken");
+        rig.pass(3600.0);
+    }
+    let suggestions = rig.tank("clearwell").rounds.suggestions.clone();
+    let [east, west] = &suggestions[..] else {
+        panic!("{suggestions:?}");
+    };
+    assert_eq!(east.hookup.as_deref(), Some("east"));
+    assert!(
+        (east.gain - 1.0).abs() < 1e-9 && east.offset_m.abs() < 1e-9,
+        "{east:?}"
+    );
+    assert!(!east.worth_it, "{east:?}");
+    assert_eq!(west.hookup.as_deref(), Some("west"));
+    assert_eq!(
+        west.text,
+        "correction = { gain = 0.98039, offset = \"-49.0 mm\" }"
+    );
+    assert!(west.worth_it, "{west:?}");
+    // Put into the site file it leaves both alike.
+    let corrected = TWO.replace(
+        r#"transmitter = "LT-2", at = "0 m" "#,
+        &format!(r#"transmitter = "LT-2", at = "0 m", {} "#, west.text),
+    );
+    let mut rig = Rig::start(&corrected);
+    let [east_kpa, west_kpa] = [2.0, 2.09].map(|said_m| rig.pressure_pa("clearwell", said_m) / 1e3);
+    rig.poll(10, &[("LT-1", east_kpa), ("LT-2", west_kpa)]);
+    let level_m = rig.level_m("clearwell").expect("it is read");
+    assert!((level_m - 2.0).abs() < 1e-4, "{level_m}");
+}

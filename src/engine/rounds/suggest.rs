@@ -13,6 +13,9 @@ use std::sync::Arc;
 /// no source.
 const LEAST_SPREAD: f64 = 0.2;
 const FEWEST: usize = 3;
+/// A gain and an offset are written to so much, and nothing smaller is worth a correction.
+const WRITTEN_GAIN: f64 = 1e-5;
+const WRITTEN_M: f64 = 1e-4;
 
 /// A gain and an offset with their standard errors.
 #[derive(Clone, Debug, PartialEq)]
@@ -110,8 +113,8 @@ fn suggestion(
     let middle_m = pairs.iter().map(|pair| pair.0).sum::<f64>() / pairs.len() as f64;
     let change_m = (gain - in_force.gain) * middle_m + offset_m - in_force.offset.value;
     let error_m = left_m / (pairs.len() as f64).sqrt();
-    let gain_differs =
-        gain_standard_error.is_some_and(|error| (gain - in_force.gain).abs() > 2.0 * error);
+    let gain_differs = gain_standard_error
+        .is_some_and(|error| (gain - in_force.gain).abs() > (2.0 * error).max(WRITTEN_GAIN));
     Some(Suggestion {
         hookup,
         entries: pairs.len(),
@@ -120,7 +123,7 @@ fn suggestion(
         offset_m,
         offset_standard_error_m,
         left_m,
-        worth_it: change_m.abs() > 2.0 * error_m || gain_differs,
+        worth_it: change_m.abs() > (2.0 * error_m).max(WRITTEN_M) || gain_differs,
         text: format!(
             "correction = {{ gain = {gain:.5}, offset = \"{:.1} mm\" }}",
             offset_m * 1e3

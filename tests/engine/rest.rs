@@ -2,6 +2,7 @@
 
 use crate::normal::{Chance, Damped};
 use crate::rig::Rig;
+use crate::sites::{METERED, vented};
 use standpipe::engine::checks::finding::{Confidence, Fault};
 use standpipe::engine::checks::follows::{OutsideBlock, OutsideWatch};
 use standpipe::engine::checks::idle::{IdleWatch, RestBlock, RestTerms, slope};
@@ -201,58 +202,6 @@ fn a_loss_that_is_usual_at_its_hours_stays_possible() {
     }
 }
 
-/// 10 m² whose streams are metered.
-const METERED: &str = r#"
-[site]
-name    = "Alder Rise"
-gravity = "9.81 m/s2"
-
-[[link]]
-name       = "skid-a"
-tcp        = "127.0.0.1:1502"
-poll_every = "60 s"
-
-[[transmitter]]
-tag      = "LT-401"
-link     = "skid-a"
-register = "input 0"
-type     = "f64"
-unit     = "Pa"
-accuracy = "20 Pa"
-
-[[transmitter]]
-tag      = "FT-401"
-link     = "skid-a"
-reads    = "flow"
-register = "input 4"
-type     = "f64"
-unit     = "m3/h"
-
-[[transmitter]]
-tag      = "FT-402"
-link     = "skid-a"
-reads    = "flow"
-register = "input 8"
-type     = "f64"
-unit     = "m3/h"
-
-[[tank]]
-name   = "day"
-vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "4 m" }
-liquid = { kind = "constant", density = "1000 kg/m3" }
-hookup = { kind = "vented", transmitter = "LT-401", at = "0.10 m" }
-
-[[tank.stream]]
-name = "inlet"
-direction = "in"
-flow = "FT-401"
-
-[[tank.stream]]
-name = "draw"
-direction = "out"
-flow = "FT-402"
-"#;
-
 /// So many minutes: at rest from 0 to 8 h of the day, when it loses 30 L/h; then as much comes as goes.
 fn live(rig: &mut Rig, chance: &mut Chance, minutes: u32) {
     for _ in 0..minutes {
@@ -264,9 +213,9 @@ fn live(rig: &mut Rig, chance: &mut Chance, minutes: u32) {
         };
         let level_pa = 9810.0 * (2.0 - lost_m3 / 10.0) + 2.0 * chance.normal();
         rig.read(&[
-            ("FT-401", flow_m3_h),
-            ("FT-402", flow_m3_h),
-            ("LT-401", level_pa),
+            ("FT-201", flow_m3_h),
+            ("FT-202", flow_m3_h),
+            ("LT", level_pa),
         ]);
     }
 }
@@ -281,7 +230,7 @@ fn movement_at_rest(rig: &Rig) -> String {
 /// The engine gives away what is usual at rest once it changes, and a new one takes it up.
 #[test]
 fn what_is_usual_outlives_a_restart_of_the_engine() {
-    let (mut rig, mut chance) = (Rig::start(METERED), Chance::new(4));
+    let (mut rig, mut chance) = (Rig::start(&vented(METERED)), Chance::new(4));
     // To the evening of the fifth day.
     live(&mut rig, &mut chance, 4 * 1440 + 900);
     let Some((of, Remembered::Rest(rest))) = (rig.kept.iter())

@@ -3,38 +3,14 @@
 //! their own, and eyes that err as stated. All of it is invented; what is checked is the rate of findings.
 
 use crate::rig::Rig;
-use crate::rounds::sight;
+use crate::rounds::{WET_LEG, sight};
 use rand_distr::{Distribution, Normal, Uniform};
 use rand_pcg::Pcg64;
 use standpipe::engine::checks::finding::Confidence;
 use standpipe::engine::{Command, TankId};
 
-/// As in `rounds`, without a jump check: what rounds find alone.
-const SITE: &str = r#"
-[site]
-name = "Alder Rise"
-
-[[link]]
-name = "skid-a"
-tcp = "127.0.0.1:1502"
-
-[[transmitter]]
-tag = "LT-101"
-link = "skid-a"
-register = "input 0"
-type = "f32"
-unit = "kPa"
-span = ["-65 kPa", "10 kPa"]
-accuracy = "0.1 kPa"
-
-[[tank]]
-name = "surge"
-vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "6 m" }
-liquid = { kind = "constant", density = "1000 kg/m3", uncertainty = "1 kg/m3" }
-gas = { density = "1.2 kg/m3", pressure = "20 kPa(g)" }
-hookup = { kind = "differential", transmitter = "LT-101", at = "0 m", high = { tap = "0 m" }, low = { tap = "6 m", leg = { kind = "constant", density = "1080 kg/m3" } } }
-checks = { sight_glass = { every = "8 h" } }
-"#;
+/// No jump check: what rounds find alone.
+const CHECKS: &str = "checks = { sight_glass = { every = \"8 h\" } }";
 
 const HOURS_8: f64 = 8.0 * 3600.0;
 const ROUNDS_A_YEAR: usize = 3 * 365;
@@ -64,7 +40,7 @@ impl Tank {
         Self {
             bias_kpa: within.sample(&mut chance),
             habits_m: std::array::from_fn(|_| habit.sample(&mut chance)),
-            rig: Rig::start(SITE),
+            rig: Rig::start(&format!("{WET_LEG}{CHECKS}")),
             chance,
             round: 0,
         }
@@ -78,7 +54,7 @@ impl Tank {
         let eye = Normal::new(0.0, EYE_M).expect("a spread");
         // A leg that is lower by δ presses less on the low side: DP rises by g·ρ_leg·δ.
         let lost_kpa = 1080.0 * 9.80665 * lost_m / 1e3;
-        let true_kpa = self.rig.pressure_pa("surge", level_m) / 1e3;
+        let true_kpa = self.rig.pressure_pa("clearwell", level_m) / 1e3;
         self.rig.pass(HOURS_8 - 12.0);
         let read = |tank: &mut Self| {
             let noise_kpa = noise.sample(&mut tank.chance);
@@ -89,7 +65,7 @@ impl Tank {
         read(self);
         let seen_m = level_m + self.habits_m[self.round % 3] + eye.sample(&mut self.chance);
         let done = self.rig.command(Command::Enter {
-            tank: "surge".into(),
+            tank: "clearwell".into(),
             entry: sight(seen_m),
             reader: None,
             by: READERS[self.round % 3].into(),

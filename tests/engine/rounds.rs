@@ -8,7 +8,7 @@ use standpipe::quantity::{kilograms_per_cubic_metre, metres};
 use std::time::Duration;
 
 /// A closed vessel with a wet leg: DP = g·(ρ·h − ρ_leg·6 m), zero at the tank's bottom.
-const SITE: &str = r#"
+pub const WET_LEG: &str = r#"
 [site]
 name = "Alder Rise"
 
@@ -31,7 +31,10 @@ vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "6 m" 
 liquid = { kind = "constant", density = "1000 kg/m3", uncertainty = "1 kg/m3" }
 gas = { density = "1.2 kg/m3", pressure = "20 kPa(g)" }
 hookup = { kind = "differential", transmitter = "LT-101", at = "0 m", high = { tap = "0 m" }, low = { tap = "6 m", leg = { kind = "constant", density = "1080 kg/m3" } } }
+"#;
 
+/// What rounds and jumps are held to.
+const CHECKS: &str = r#"
 [tank.checks]
 jump = { fill_at_most = "40 m3/h", draw_at_most = "60 m3/h" }
 sight_glass = { tolerance = "25 mm", every = "8 h", zero_at = "0.5 m", length = "5 m" }
@@ -39,6 +42,10 @@ sight_glass = { tolerance = "25 mm", every = "8 h", zero_at = "0.5 m", length = 
 [tank.dip]
 point_at = "6.2 m"
 "#;
+
+fn site() -> String {
+    WET_LEG.to_owned() + CHECKS
+}
 
 pub fn sight(level_m: f64) -> NewEntry {
     NewEntry {
@@ -88,7 +95,7 @@ fn at_level(rig: &mut Rig, seconds: usize, level_m: f64) {
 
 #[test]
 fn an_entry_is_held_against_the_reading_and_journalled() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 30, 3.012);
     let said = enter(&mut rig, sight(2.5)).expect("it is taken");
     assert_eq!(
@@ -120,7 +127,7 @@ fn an_entry_is_held_against_the_reading_and_journalled() {
 
 #[test]
 fn what_cannot_have_been_seen_is_refused() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 30, 3.0);
     assert!(matches!(
         refused(&mut rig, sight(5.2)),
@@ -156,7 +163,7 @@ fn what_cannot_have_been_seen_is_refused() {
         refused(&mut rig, entry),
         EntryRefusal::InFuture { .. }
     ));
-    let mut rig = Rig::start(&SITE.replace("point_at = \"6.2 m\"", ""));
+    let mut rig = Rig::start(&site().replace("point_at = \"6.2 m\"", ""));
     let hung = dip(Surface::Ullage(metres(3.0)));
     assert_eq!(refused(&mut rig, hung), EntryRefusal::NoGaugePoint);
     assert!(rig.of_kind(EventKind::Entry).is_empty());
@@ -164,7 +171,7 @@ fn what_cannot_have_been_seen_is_refused() {
 
 #[test]
 fn an_entry_for_a_past_time_meets_the_reading_that_held_then() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 600, 3.0);
     for step in 0..1000 {
         at_level(&mut rig, 1, 3.0 + f64::from(step) * 0.001);
@@ -202,7 +209,7 @@ fn an_entry_for_a_past_time_meets_the_reading_that_held_then() {
 
 #[test]
 fn a_glass_that_did_not_move_makes_a_jump_an_artefact() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 120, 3.0);
     at_level(&mut rig, 10, 3.3);
     assert!(rig.has("clearwell", Reason::ImplausibleJump));
@@ -246,7 +253,7 @@ fn a_glass_that_did_not_move_makes_a_jump_an_artefact() {
 
 #[test]
 fn a_glass_that_moved_makes_a_jump_real_and_one_from_before_settles_nothing() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 300, 3.0);
     at_level(&mut rig, 20, 3.3);
     let before = NewEntry {
@@ -273,7 +280,7 @@ fn a_glass_that_moved_makes_a_jump_real_and_one_from_before_settles_nothing() {
 
 #[test]
 fn an_overdue_round_is_told_once_even_while_nothing_is_read() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     at_level(&mut rig, 30, 3.0);
     enter(&mut rig, sight(2.5)).expect("it is taken");
     rig.fail("LT-101", Fault::NoAnswer);
@@ -297,7 +304,7 @@ fn an_overdue_round_is_told_once_even_while_nothing_is_read() {
 
 #[test]
 fn three_entries_spread_in_level_suggest_a_correction() {
-    let mut rig = Rig::start(SITE);
+    let mut rig = Rig::start(&site());
     for (level_m, glass_m) in [(1.0, 0.520), (3.0, 2.541), (5.0, 4.561)] {
         at_level(&mut rig, 40, level_m);
         rig.command(Command::ConfirmLevel {

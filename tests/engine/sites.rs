@@ -93,3 +93,32 @@ at_most   = "36 m3/h"
 [tank.checks]
 jump = {}
 "#;
+
+/// Streams with meters of their own, FT-201 in and FT-202 out, in m³/h.
+pub const METERED: &str = r#"
+[[tank.stream]]
+name = "inlet"
+direction = "in"
+flow = "FT-201"
+
+[[tank.stream]]
+name = "draw"
+direction = "out"
+flow = "FT-202"
+
+[[transmitter]]
+tag      = "FT-201"
+link     = "skid-a"
+reads    = "flow"
+register = "input 8"
+type     = "f64"
+unit     = "m3/h"
+
+[[transmitter]]
+tag      = "FT-202"
+link     = "skid-a"
+reads    = "flow"
+register = "input 12"
+type     = "f64"
+unit     = "m3/h"
+"#;

@@ -3,10 +3,11 @@
 
 use crate::normal::Chance;
 use crate::rig::Rig;
+use crate::sites::METERED;
 use standpipe::engine::checks::finding::Fault;
 use std::f64::consts::TAU;
 
-const SITE: &str = r#"
+const WARM: &str = r#"
 [site]
 name    = "Alder Rise"
 gravity = "9.81 m/s2"
@@ -35,22 +36,6 @@ accuracy = "20 Pa"
 span     = ["-60 kPa", "10 kPa"]
 temperature_effect = "0.05 % / 10 K"
 
-[[transmitter]]
-tag      = "FT-201"
-link     = "skid-a"
-reads    = "flow"
-register = "input 8"
-type     = "f64"
-unit     = "m3/h"
-
-[[transmitter]]
-tag      = "FT-202"
-link     = "skid-a"
-reads    = "flow"
-register = "input 12"
-type     = "f64"
-unit     = "m3/h"
-
 [[tank]]
 name   = "surge"
 vessel = { shape = "rectangular", length = "5 m", width = "2 m", height = "4 m" }
@@ -63,16 +48,6 @@ transmitter = "PDT-201"
 at          = "0.20 m"
 high        = { tap = "0.20 m" }
 low         = { tap = "3.60 m", leg = { kind = "expanding", density = "1080 kg/m3", at = "15 degC", coefficient = "5e-4 /K" } }
-
-[[tank.stream]]
-name = "inlet"
-direction = "in"
-flow = "FT-201"
-
-[[tank.stream]]
-name = "draw"
-direction = "out"
-flow = "FT-202"
 "#;
 
 /// ρ·g·H of 3.4 m of a fill that is so warm: ρ = ρ₀/(1 + β·(t − t₀)).
@@ -82,7 +57,8 @@ fn leg_pa(celsius: f64) -> f64 {
 
 /// Three days at rest with 6 K of day and night. `leg`: how warm the leg is at which warmth of the air.
 fn followed(seed: u64, leg: impl Fn(f64) -> f64) -> Vec<(Fault, String)> {
-    let (mut rig, mut chance) = (Rig::start(SITE), Chance::new(seed));
+    let mut rig = Rig::start(&format!("{WARM}{METERED}"));
+    let mut chance = Chance::new(seed);
     let phase = chance.uniform(0.0, TAU);
     for minute in 0..3 * 1440 {
         let celsius = 12.0 + 6.0 * (TAU * f64::from(minute) / 1440.0 + phase).sin();

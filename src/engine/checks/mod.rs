@@ -18,6 +18,7 @@ pub mod lines;
 pub mod monitor;
 pub mod noise;
 pub mod normal;
+pub mod pairs;
 pub mod period;
 pub mod quiet;
 pub mod recurrence;

@@ -1,14 +1,14 @@
 //! The checks of one tank with what they remember.
 
-use super::finding::{Ability, Confidence, Fault, Finding};
+use super::finding::{Ability, Finding};
 use super::flat::FlatWatch;
 use super::follows::{OutsideBlock, OutsideWatch};
 use super::idle::{IdleWatch, RestBlock};
-use super::kept::{basis_of_pair, hour_of_day, noise_name, pair_name};
+use super::kept::{hour_of_day, noise_name};
 use super::lines::{LineBlock, LineTerms, LinesWatch, OF_HOOKUP};
 use super::monitor::NoiseMonitor;
+use super::pairs::Pairs;
 use super::period::Period;
-use super::redundant::{Pair, PairWatch};
 use super::seen::{HookupSeen, Seen};
 use super::terms::{
     Place, headspace_terms, largest_flow_m3_s, level_terms, others, outside_terms, reference,
@@ -22,9 +22,6 @@ use crate::quantity::{cubic_metres, metres};
 use std::sync::Arc;
 use std::time::Duration;
 
-const REDUNDANT: &str = "redundant levels";
-/// The least that two levels are uncertain by, m: where no accuracy is stated. Common practice, no source.
-const LEAST_SIGMA_M: f64 = 0.001;
 /// The level that flows are added to is taken anew after this time: their errors add up.
 const RECKONED: Duration = Duration::from_secs(3600);
 
@@ -41,8 +38,7 @@ pub struct Checks {
     idle: IdleWatch,
     /// One a hookup.
     outside: Vec<OutsideWatch>,
-    /// Of each two hookups that share no transmitter, by their places.
-    pairs: Vec<(usize, usize, PairWatch)>,
+    pairs: Pairs,
 }
 
 /// A level that known flow is added to.
@@ -127,13 +123,8 @@ impl Checks {
         if let Some(memory) = self.idle.usual.to_keep() {
             kept.push((Arc::clone(&tank.name), Remembered::Rest(memory)));
         }
-        for (first, second, pair) in &mut self.pairs {
-            if pair.is_to_keep() {
-                let memory = pair.memory(basis_of_pair(plan, tank, *first, *second));
-                let name = pair_name(tank, *first, *second);
-                kept.push((name, Remembered::Pair(memory)));
-            }
-        }
+        let pairs = self.pairs.to_keep(plan, tank);
+        kept.extend(pairs.map(|(name, memory)| (name, Remembered::Pair(memory))));
         kept
     }
 
@@ -158,21 +149,7 @@ impl Checks {
                 self.idle.usual = Usual::restored(kept);
                 true
             }
-            Remembered::Pair(kept) => {
-                self.begin_pairs(tank);
-                let is_it =
-                    |pair: &&mut (usize, usize, PairWatch)| *pair_name(tank, pair.0, pair.1) == *of;
-                let found = self.pairs.iter_mut().find(is_it);
-                if let Some((first, second, pair)) = found {
-                    // Another zero or another place of a transmitter is no drift.
-                    let is_same = kept.basis == basis_of_pair(plan, tank, *first, *second);
-                    if is_same {
-                        *pair = PairWatch::restored(kept);
-                    }
-                    return is_same;
-                }
-                false
-            }
+            Remembered::Pair(kept) => self.pairs.restore(plan, tank, of, kept),
             _ => false,
         }
     }
@@ -180,7 +157,7 @@ impl Checks {
     /// Another liquid: what levels have shown is void; what the lines sound like is not.
     pub fn begin_product(&mut self) {
         self.idle.usual.forget();
-        self.pairs.iter_mut().for_each(|(.., pair)| pair.forget());
+        self.pairs.forget();
         *self = Self {
             noises: std::mem::take(&mut self.noises),
             idle: IdleWatch::knowing(std::mem::take(&mut self.idle.usual)),
@@ -201,7 +178,8 @@ impl Checks {
             }
         }
         self.look_at_rest(seen);
-        self.compare(place, seen);
+        self.pairs
+            .compare(place.tank, seen.now.up, &self.period.hookups);
     }
 
     fn look_at_rest(&mut self, seen: &Seen) {
@@ -225,29 +203,6 @@ impl Checks {
                 ambient_k,
                 barometer_pa,
             }));
-        }
-    }
-
-    fn compare(&mut self, place: &Place<'_>, seen: &Seen) {
-        self.begin_pairs(place.tank);
-        for (first, second, watch) in &mut self.pairs {
-            let (first, second) = (&self.period.hookups[*first], &self.period.hookups[*second]);
-            if let Some((a, b)) = first.level_m.value().zip(second.level_m.value()) {
-                let combined_m = first.level_sigma_m.hypot(second.level_sigma_m);
-                watch.take(seen.now.up, a - b, combined_m.max(LEAST_SIGMA_M));
-            }
-        }
-    }
-
-    fn begin_pairs(&mut self, tank: &TankPlan) {
-        let count = tank.hookups.len();
-        if self.pairs.is_empty() && count > 1 {
-            let tells = |index: usize| tank.hookups[index].gives == Gives::Level;
-            for first in (0..count).filter(|first| tells(*first)) {
-                let later = others(tank, first).filter(|second| *second > first);
-                self.pairs
-                    .extend(later.map(|second| (first, second, PairWatch::default())));
-            }
         }
     }
 
@@ -336,65 +291,8 @@ impl Checks {
         }
         let idle = rest_terms(place, seen).and_then(|terms| self.idle.finding(&terms));
         found.extend(idle.map(|(fault, sure, text)| Finding::of_tank(fault, sure, text)));
-        found.extend(self.redundant(place));
+        found.extend(self.pairs.findings(place.tank));
         found
-    }
-
-    /// Pairs that are apart or drift; where all others agree with each other, the odd one by its name.
-    fn redundant(&self, place: &Place<'_>) -> Vec<Finding> {
-        let name = |index: usize| &place.tank.hookups[index].name;
-        let apart = |index: usize| {
-            let of_it = self
-                .pairs
-                .iter()
-                .filter(move |(a, b, _)| *a == index || *b == index);
-            (
-                of_it.clone().count(),
-                of_it
-                    .filter(|(.., pair)| matches!(pair.shows(), Pair::Apart(..)))
-                    .count(),
-            )
-        };
-        let all_apart = self
-            .pairs
-            .iter()
-            .filter(|(.., pair)| matches!(pair.shows(), Pair::Apart(..)));
-        let all_apart = all_apart.count();
-        let odd = (0..place.tank.hookups.len()).find(|index| {
-            let (pairs, are_apart) = apart(*index);
-            pairs >= 2 && are_apart == pairs && are_apart == all_apart
-        });
-        let found = self.pairs.iter().filter_map(|(a, b, pair)| {
-            let both = || format!("{} and {}", name(*a), name(*b)).into();
-            match pair.shows() {
-                Pair::Agrees => None,
-                Pair::Apart(sure, text) => Some(match odd {
-                    Some(odd) => Finding::of(
-                        Fault::RedundantApart,
-                        name(odd),
-                        sure,
-                        format!("the others agree; {text}"),
-                    ),
-                    None => Finding::of(Fault::RedundantApart, &both(), sure, text),
-                }),
-                Pair::Drifts(text) => Some(Finding::of(
-                    Fault::RedundantDrift,
-                    &both(),
-                    Confidence::Possible,
-                    text,
-                )),
-            }
-        });
-        let mut found: Vec<Finding> = found.collect();
-        // The odd one is told once, as sure as the surest.
-        found.sort_by_key(|finding| std::cmp::Reverse(finding.confidence));
-        let mut once: Vec<Finding> = Vec::new();
-        for finding in found {
-            if !once.iter().any(|told| told.is_same(&finding)) {
-                once.push(finding);
-            }
-        }
-        once
     }
 
     pub fn abilities(&self, place: &Place<'_>, seen: &Seen) -> Vec<Ability> {
@@ -419,22 +317,7 @@ impl Checks {
         }
         let terms = rest_terms(place, seen);
         abilities.push(self.idle.ability(terms.as_ref(), seen.at_rest.is_some()));
-        if self.pairs.is_empty() {
-            abilities.push(Ability::cannot(
-                REDUNDANT,
-                "no two hookups tell the level by transmitters of their own",
-            ));
-        }
-        for (a, b, pair) in &self.pairs {
-            let both = format!(
-                "{} and {}",
-                place.tank.hookups[*a].name, place.tank.hookups[*b].name
-            );
-            abilities.push(match pair.text() {
-                Ok(text) => Ability::can(REDUNDANT, format!("{both}: {text}")),
-                Err(why) => Ability::cannot(REDUNDANT, format!("{both}: {why}")),
-            });
-        }
+        abilities.extend(self.pairs.abilities(place.tank));
         abilities
     }
 }

@@ -34,7 +34,7 @@ const POLL: Duration = Duration::from_secs(1);
 const POLLS: usize = 200_000;
 const RUNS: usize = 5;
 /// Of the means that slow checks see.
-const PERIOD: u64 = 5;
+const PERIOD: usize = 5;
 const PASCALS_PER_METRE: f64 = 9800.0;
 
 /// A tank that every check has something to do with, but for one: its two levels.
@@ -133,7 +133,10 @@ fn main() {
     );
 }
 
-type Check = (&'static str, fn(&Site, &[f64]));
+/// When, and what.
+type Polled = (Now, f64);
+
+type Check = (&'static str, fn(&Site, &[Polled]));
 
 fn checks() -> Vec<Check> {
     vec![
@@ -151,19 +154,19 @@ fn checks() -> Vec<Check> {
     ]
 }
 
-fn signal(site: &Site, noise: &[f64]) {
+fn signal(site: &Site, noise: &[Polled]) {
     let mut watch = SignalWatch::default();
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         let said = SignalValue::stated(value);
         watch.take(&site.plan.transmitters[0], now, Ok(value), said);
     }
     black_box(watch);
 }
 
-fn jump(site: &Site, noise: &[f64]) {
+fn jump(site: &Site, noise: &[Polled]) {
     let (mut watch, tank) = (JumpWatch::default(), &site.plan.tanks[0]);
     let check = tank.jump.as_ref().expect("the site has it");
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         let sample = JumpSample {
             up: now.up,
             level: metres(value / PASCALS_PER_METRE),
@@ -179,17 +182,17 @@ fn jump(site: &Site, noise: &[f64]) {
     }
 }
 
-fn spike(_: &Site, noise: &[f64]) {
+fn spike(_: &Site, noise: &[Polled]) {
     let mut watch = SpikeWatch::default();
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         watch.take(now.up, value, |time| 7.0 * time.as_secs_f64());
     }
     black_box(watch);
 }
 
-fn flat(_: &Site, noise: &[f64]) {
+fn flat(_: &Site, noise: &[Polled]) {
     let mut watch = FlatWatch::default();
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         watch.take(&Seen {
             now,
             quality: Quality::Good,
@@ -215,25 +218,25 @@ fn flat(_: &Site, noise: &[f64]) {
     black_box(watch);
 }
 
-fn trend(_: &Site, noise: &[f64]) {
+fn trend(_: &Site, noise: &[Polled]) {
     let mut trend = Trend::new(POLL);
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         trend.add(now.up, value);
     }
     black_box(trend);
 }
 
-fn monitor(_: &Site, noise: &[f64]) {
+fn monitor(_: &Site, noise: &[Polled]) {
     let mut watch = NoiseMonitor::default();
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         watch.take(now, Some(value), 1);
     }
     black_box(watch);
 }
 
-fn lines(_: &Site, noise: &[f64]) {
+fn lines(_: &Site, noise: &[Polled]) {
     let mut watch = LinesWatch::default();
-    for (now, value) in periods(noise) {
+    for &(now, value) in periods(noise) {
         watch.take(LineBlock {
             up: now.up,
             difference_pa: value,
@@ -247,9 +250,9 @@ fn lines(_: &Site, noise: &[f64]) {
     black_box(watch);
 }
 
-fn idle(_: &Site, noise: &[f64]) {
+fn idle(_: &Site, noise: &[Polled]) {
     let mut watch = IdleWatch::default();
-    for (now, value) in periods(noise) {
+    for &(now, value) in periods(noise) {
         watch.take(Some(RestBlock {
             up: now.up,
             hour: (now.up.as_secs() / 3600 % 24) as u8,
@@ -260,9 +263,9 @@ fn idle(_: &Site, noise: &[f64]) {
     black_box(watch);
 }
 
-fn outside(_: &Site, noise: &[f64]) {
+fn outside(_: &Site, noise: &[Polled]) {
     let mut watch = OutsideWatch::default();
-    for (now, value) in periods(noise) {
+    for &(now, value) in periods(noise) {
         watch.take(Some(OutsideBlock {
             up: now.up,
             head_pa: value,
@@ -273,17 +276,17 @@ fn outside(_: &Site, noise: &[f64]) {
     black_box(watch);
 }
 
-fn pair(_: &Site, noise: &[f64]) {
+fn pair(_: &Site, noise: &[Polled]) {
     let mut watch = PairWatch::default();
-    for (now, value) in periods(noise) {
+    for &(now, value) in periods(noise) {
         watch.take(now.up, 1e-4 * (value - 30_000.0), 0.005);
     }
     black_box(watch);
 }
 
-fn held(_: &Site, noise: &[f64]) {
+fn held(_: &Site, noise: &[Polled]) {
     let mut readings = HeldReadings::default();
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         let (level_m, sigma_m) = (value / PASCALS_PER_METRE, 0.005);
         readings.take(now.up, Held { level_m, sigma_m });
     }
@@ -291,10 +294,10 @@ fn held(_: &Site, noise: &[f64]) {
 }
 
 /// All of it, with balance, budget and alarm.
-fn engine(site: &Site, noise: &[f64]) {
+fn engine(site: &Site, noise: &[Polled]) {
     let mut effects = Vec::new();
     let mut engine = Engine::start(Arc::new(site.plan.clone()), None, moment(0), &mut effects);
-    for (now, value) in each(noise) {
+    for &(now, value) in noise {
         let said = [value, value + 3.0, 12.0, 100_000.0 + 0.1 * value];
         let samples = [0, 1, 2, 3].map(|place: u32| Sample {
             transmitter: TransmitterId(place),
@@ -311,26 +314,23 @@ fn site() -> Site {
     site.unwrap_or_else(|problems| panic!("{problems}"))
 }
 
-fn noise() -> Vec<f64> {
+fn noise() -> Vec<Polled> {
     let mut chance = Pcg32::new(1, 7);
     let mut normal = || -> f64 { StandardNormal.sample(&mut chance) };
-    (0..POLLS).map(|_| 30_000.0 + 20.0 * normal()).collect()
+    let polls = (0..POLLS as u64).map(moment);
+    polls.map(|now| (now, 30_000.0 + 20.0 * normal())).collect()
 }
 
 fn moment(second: u64) -> Now {
-    let up = Duration::from_secs(second);
+    let up = POLL * second as u32;
     Now {
         up,
         utc: Timestamp::UNIX_EPOCH + up,
     }
 }
 
-fn each(values: &[f64]) -> impl Iterator<Item = (Now, f64)> + '_ {
-    (0..).map(moment).zip(values.iter().copied())
-}
-
-fn periods(values: &[f64]) -> impl Iterator<Item = (Now, f64)> + '_ {
-    each(values).step_by(PERIOD as usize)
+fn periods(polled: &[Polled]) -> impl Iterator<Item = &Polled> {
+    polled.iter().step_by(PERIOD)
 }
 
 /// ns a poll.

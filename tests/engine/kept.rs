@@ -1,10 +1,10 @@
 //! What is kept of a working against the same made from nothing, over chance readings of every hookup.
 
 use proptest::prelude::*;
-use standpipe::engine::TransmitterId;
 use standpipe::engine::plan::{HookupPlan, Plan, TankPlan};
 use standpipe::engine::signal::SignalValue;
 use standpipe::engine::tank::{Again, Signals, Working};
+use standpipe::engine::{Reason, TransmitterId};
 use standpipe::physics::budget::Budget;
 use std::path::Path;
 use std::sync::LazyLock;
@@ -42,6 +42,8 @@ enum Says {
     Along(f64),
     /// So much of its range more than before.
     More(f64),
+    /// The same, but it is old.
+    Old,
     Nothing,
 }
 
@@ -49,6 +51,7 @@ fn turns() -> impl Strategy<Value = Vec<Turn>> {
     let says = prop_oneof![
         8 => (-0.1..1.1).prop_map(Says::Along),
         8 => (-1e-3..1e-3).prop_map(Says::More),
+        1 => Just(Says::Old),
         1 => Just(Says::Nothing),
     ];
     let turn = (
@@ -92,9 +95,13 @@ fn agree(
             (Says::More(by), Some(value)) => {
                 Some(value + along(plan, place, *by) - along(plan, place, 0.0))
             }
+            (Says::Old, before) => before,
             _ => None,
         };
         said.0[place] = now.map_or(SignalValue::default(), SignalValue::stated);
+        if let (Says::Old, Some(_)) = (says, now) {
+            said.0[place].reasons.add(Reason::LastValueKept);
+        }
         let (kept, _) = again.working(plan, tank, hookup, &said, None);
         let kept = *kept;
         let mut budget = Budget::default();

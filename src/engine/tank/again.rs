@@ -26,7 +26,7 @@ pub struct Again {
     budget: Budget,
     sensitivities: Kept,
     /// The conditions that these were worked out at, or the last working from nothing; in the order of `heard`.
-    at: Vec<Option<f64>>,
+    at: Vec<SignalValue>,
 }
 
 /// The sensitivities near the present conditions.
@@ -96,7 +96,7 @@ impl Again {
         if change > Change::Nothing && is_near && matches!(self.sensitivities, Kept::NotYet) {
             let found = Sensitivities::of(place, signals, held);
             self.sensitivities = found.map_or(Kept::Never, Kept::Yes);
-            self.at = self.conditions().collect();
+            self.at = self.conditions().map(|heard| heard.value).collect();
         }
         if change > Change::Nothing {
             let renewed = match (&self.sensitivities, &self.working) {
@@ -142,18 +142,21 @@ impl Again {
     }
 
     /// What was heard of temperatures, pressures and densities that something is taken at.
-    fn conditions(&self) -> impl Iterator<Item = Option<f64>> + '_ {
-        let conditions = self.heard.iter().filter(|heard| !heard.is_reading);
-        conditions.map(|heard| heard.value.value)
+    fn conditions(&self) -> impl Iterator<Item = &Heard> {
+        self.heard.iter().filter(|heard| !heard.is_reading)
     }
 
-    /// Whether what is heard now is near what sensitivities were worked out at. Where one falls silent, others are asked.
+    /// Whether what is heard now is near what sensitivities were worked out at, and as good. Where one falls silent, others
+    /// are asked.
     fn is_near(&self, plan: &Plan) -> bool {
-        let conditions = self.heard.iter().filter(|heard| !heard.is_reading);
-        conditions.zip(&self.at).all(|(heard, at)| {
-            let reads = plan.transmitters[heard.transmitter.index()].reads;
-            let apart = heard.value.value.zip(*at).map(|(now, at)| (now - at).abs());
-            apart.is_some_and(|apart| apart <= near(reads))
+        self.conditions().zip(&self.at).all(|(heard, at)| {
+            let (now, reads) = (
+                &heard.value,
+                plan.transmitters[heard.transmitter.index()].reads,
+            );
+            let is_as_good = (now.bound, now.reasons) == (at.bound, at.reasons);
+            let apart = now.value.zip(at.value).map(|(now, at)| (now - at).abs());
+            is_as_good && apart.is_some_and(|apart| apart <= near(reads))
         })
     }
 
@@ -170,7 +173,7 @@ impl Again {
         let working = Working::with_budget(plan, tank, hookup, &listening, held, budget);
         self.heard = listening.heard.into_inner();
         (self.held, self.product) = (held, tank.product);
-        self.at = self.conditions().collect();
+        self.at = self.conditions().map(|heard| heard.value).collect();
         self.sensitivities = Kept::NotYet;
         working
     }

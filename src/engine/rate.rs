@@ -210,10 +210,17 @@ fn turned(bits: i64) -> i64 {
 /// without such a pair. `slopes` is scratch space, one place a pair.
 pub fn theil_sen(points: &[(f64, f64)], slopes: &mut Vec<Ordered>) -> Option<f64> {
     slopes.clear();
+    let all_differ = points.windows(2).all(|two| two[0].0 < two[1].0);
     for (index, (x_1, y_1)) in points.iter().enumerate() {
         let later = points[index + 1..].iter();
-        let apart = later.filter(|(x_2, _)| x_2.total_cmp(x_1).is_ne());
-        slopes.extend(apart.map(|(x_2, y_2)| Ordered::of((y_2 - y_1) / (x_2 - x_1))));
+        let slope = |(x_2, y_2): &(f64, f64)| Ordered::of((y_2 - y_1) / (x_2 - x_1));
+        match all_differ {
+            true => slopes.extend(later.map(slope)),
+            false => {
+                let apart = later.filter(|(x_2, _)| x_2.total_cmp(x_1).is_ne());
+                slopes.extend(apart.map(slope));
+            }
+        }
     }
     (!slopes.is_empty()).then(|| median(slopes))
 }

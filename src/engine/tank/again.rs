@@ -4,10 +4,11 @@
 //! every question to them is answered as before is the same to the bit, and need not be made again: at rest, or
 //! between two steps of a coarse card, that is most of them. Where only the hookup's own readings are others, all
 //! that they are taken at stays. The sensitivities of its budget stay as long as temperatures, pressures and densities
-//! are near those that they were worked out at: an uncertainty has two digits that count (JCGM 100, 7.2.6).
+//! are near those that they were worked out at, and not at the end of a formula's range: an uncertainty has two digits
+//! that count (JCGM 100, 7.2.6).
 
 use super::basis::Basis;
-use super::sensitivities::{Sensitivities, is_reading};
+use super::sensitivities::{Sensitivities, is_near_an_end, is_reading};
 use super::{Place, Signals, Working};
 use crate::engine::ids::TransmitterId;
 use crate::engine::plan::{HookupPlan, Plan, Reads, TankPlan};
@@ -35,8 +36,8 @@ enum Kept {
     /// Conditions that were not near twice in a row may jump with each sample.
     #[default]
     NotYet,
-    /// Of this hookup none can be kept.
-    Never,
+    /// Of this hookup none can be kept, or none at these conditions.
+    NotHere,
     Yes(Sensitivities),
 }
 
@@ -94,8 +95,7 @@ impl Again {
         let is_near =
             change <= Change::Readings || (change == Change::Conditions && self.is_near(plan));
         if change > Change::Nothing && is_near && matches!(self.sensitivities, Kept::NotYet) {
-            let found = Sensitivities::of(place, signals, held);
-            self.sensitivities = found.map_or(Kept::Never, Kept::Yes);
+            self.sensitivities = self.found(place, signals, held);
             self.at = self.conditions().map(|heard| heard.value).collect();
         }
         if change > Change::Nothing {
@@ -109,10 +109,25 @@ impl Again {
                 _ => None,
             };
             self.working = Some(renewed.unwrap_or_else(|| self.made(place, signals, held)));
+            if !is_near {
+                self.sensitivities = Kept::NotYet;
+                self.at = self.conditions().map(|heard| heard.value).collect();
+            }
         }
         let working = self.working.as_ref();
         let working = working.expect("what there was not yet was a change of conditions");
         (working, change == Change::Nothing)
+    }
+
+    fn found(&self, place: Place<'_>, signals: &impl Signals, held: Option<Density>) -> Kept {
+        let conditions = self.conditions().map(|heard| {
+            let reads = place.plan.transmitters[heard.transmitter.index()].reads;
+            (heard.transmitter, near(reads))
+        });
+        match is_near_an_end(place, signals, conditions) {
+            true => Kept::NotHere,
+            false => Sensitivities::of(place, signals, held).map_or(Kept::NotHere, Kept::Yes),
+        }
     }
 
     /// What its uncertainty is made of, the largest first.
@@ -173,8 +188,6 @@ impl Again {
         let working = Working::with_budget(plan, tank, hookup, &listening, held, budget);
         self.heard = listening.heard.into_inner();
         (self.held, self.product) = (held, tank.product);
-        self.at = self.conditions().map(|heard| heard.value).collect();
-        self.sensitivities = Kept::NotYet;
         working
     }
 }

@@ -5,8 +5,9 @@
 //! every reading of it, to the rounding of the differences.
 
 use super::basis::{Basis, hangs_on};
-use super::budget::{each, table};
+use super::budget::{each, half_widths, table};
 use super::inputs::Inputs;
+use super::stated::Nudged;
 use super::{OneHookup, Place, Signals, Working};
 use crate::engine::ids::TransmitterId;
 use crate::engine::live_test::Put;
@@ -39,6 +40,29 @@ pub(super) fn is_reading(place: Place<'_>, id: TransmitterId) -> bool {
     let Place { plan, tank, hookup } = place;
     let mut own = hookup.hookup.transmitters();
     own.any(|own| own == id) && !hangs_on(plan, tank, &hookup.hookup, id)
+}
+
+/// Whether a formula of density ends, or a transmitter's range, within so much of what a condition is and what it may be
+/// off: from some conditions nearby a step of the budget goes beyond that end, and from others not.
+pub(super) fn is_near_an_end(
+    place: Place<'_>,
+    signals: &impl Signals,
+    mut conditions: impl Iterator<Item = (TransmitterId, f64)>,
+) -> bool {
+    let Place { plan, tank, hookup } = place;
+    let here = Basis::of(plan, tank, hookup, signals).surroundings;
+    conditions.any(|(transmitter, near)| {
+        let widths = half_widths(&plan.transmitters[transmitter.index()], here.ambient);
+        let reach = near + widths.into_iter().sum::<f64>();
+        [reach, -reach].into_iter().any(|by| {
+            let signals = Nudged {
+                signals,
+                transmitter,
+                by,
+            };
+            Basis::of(plan, tank, hookup, &signals).surroundings.reasons != here.reasons
+        })
+    })
 }
 
 impl Sensitivities {

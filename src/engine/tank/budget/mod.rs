@@ -75,6 +75,19 @@ pub(super) fn each<S: Signals>(
     lines.gravity();
 }
 
+/// Accuracy, temperature effect, stability and resolution of a transmitter; 0 where nothing is said of one.
+pub(super) fn half_widths(transmitter: &TransmitterPlan, ambient: Temperature) -> [f64; 4] {
+    let away_k = (ambient.value - CALIBRATION_TEMPERATURE_K).abs();
+    let drift = transmitter.stability.zip(transmitter.since_calibration);
+    [
+        transmitter.accuracy,
+        transmitter.temperature_effect.map(|per_k| per_k * away_k),
+        drift.map(|(per_s, age)| per_s * age.as_secs_f64()),
+        transmitter.resolution.map(|step| step / 2.0),
+    ]
+    .map(|half_width| half_width.unwrap_or(0.0))
+}
+
 /// What the table of the vessel may be off moves no level.
 pub(super) fn table(tank: &TankPlan, liquid: MassDensity) -> (&'static str, f64, Slope) {
     let slope = Slope {
@@ -291,18 +304,8 @@ impl<S: Signals> Lines<'_, S> {
         }
     }
 
-    /// Accuracy, temperature effect, stability and resolution; 0 where nothing is said of one.
     fn half_widths(&self, transmitter: &TransmitterPlan) -> [f64; 4] {
-        let ambient_k = self.working.surroundings.ambient.value;
-        let away_k = (ambient_k - CALIBRATION_TEMPERATURE_K).abs();
-        let drift = transmitter.stability.zip(transmitter.since_calibration);
-        [
-            transmitter.accuracy,
-            transmitter.temperature_effect.map(|per_k| per_k * away_k),
-            drift.map(|(per_s, age)| per_s * age.as_secs_f64()),
-            transmitter.resolution.map(|step| step / 2.0),
-        ]
-        .map(|half_width| half_width.unwrap_or(0.0))
+        half_widths(transmitter, self.working.surroundings.ambient)
     }
 
     /// What an SI unit of a transmitter's reading moves, on every path from it to the level.

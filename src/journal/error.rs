@@ -79,8 +79,23 @@ impl JournalError {
 }
 
 pub(super) fn is_damage(error: &rusqlite::Error) -> bool {
-    matches!(
-        error.sqlite_error_code(),
-        Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)
-    )
+    use rusqlite::Error;
+    match error {
+        // What stands there is not what is ever written there.
+        Error::FromSqlConversionFailure(..)
+        | Error::InvalidColumnType(..)
+        | Error::IntegralValueOutOfRange(..)
+        | Error::Utf8Error(..) => true,
+        // Every form of the journal has all that is asked for.
+        Error::SqlInputError { msg, .. } => lacks(msg),
+        Error::SqliteFailure(_, Some(message)) if lacks(message) => true,
+        _ => matches!(
+            error.sqlite_error_code(),
+            Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase)
+        ),
+    }
+}
+
+fn lacks(message: &str) -> bool {
+    message.starts_with("no such table") || message.starts_with("no such column")
 }

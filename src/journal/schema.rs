@@ -9,7 +9,7 @@
 //! | `chain` | `start`: the last event that retention took; `head`: the newest |
 //! | `alarm` | what is remembered of one alarm, as JSON |
 //! | `memory` | what else is remembered: its kind, what it is about, and the rest as JSON |
-//! | `state` | single facts: the site file's fingerprint, when the last entry was made, how far roll-ups stand |
+//! | `state` | single facts: the site file's fingerprint, when the last entry was made, how far roll-ups stand, what retention counts by |
 //! | `outbox` | an event that the broker has not acknowledged |
 //! | `series` | what is sampled |
 //! | `sample` | one series, one minute (`coding::minute`) |

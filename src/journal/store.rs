@@ -19,6 +19,8 @@ use std::time::Duration;
 
 /// How many rows retention takes at once, so that it never holds up an event.
 const PRUNE_AT_ONCE: i64 = 500;
+/// By how much the clock that retention counts by goes on at a time, at most; it is asked once a minute.
+const RETENTION_STEP: Duration = Duration::from_secs(120);
 /// How many hours are rolled up at once.
 const ROLL_AT_ONCE: usize = 4;
 
@@ -192,6 +194,19 @@ impl Store {
             fact(&transaction, "rolled", next)?;
         }
         transaction.commit()
+    }
+
+    /// What retention counts by: the time of the newest sample, but a wall clock that is stepped forward takes it
+    /// along by two minutes a minute only. So a wrong clock does not take the record away before somebody has seen it.
+    pub fn retention_clock(&mut self, newest: Timestamp) -> rusqlite::Result<Timestamp> {
+        let transaction = self.connection.transaction()?;
+        let newest_ns = nanoseconds(newest);
+        let before = number(&transaction, "retention")?.unwrap_or(newest_ns);
+        let step_ns = i64::try_from(RETENTION_STEP.as_nanos()).unwrap_or(i64::MAX);
+        let clock_ns = newest_ns.min(before.saturating_add(step_ns));
+        fact(&transaction, "retention", clock_ns)?;
+        transaction.commit()?;
+        Ok(moment(clock_ns))
     }
 
     /// Retention: takes a few rows that are older than they need to be kept. Events are taken from the

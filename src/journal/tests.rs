@@ -225,6 +225,29 @@ async fn damage_is_kept_aside_told_and_numbers_go_on() {
     assert_eq!(place.reader().verify().expect("read").trouble, None);
 }
 
+/// What bytes that changed on a disk make of it: the daemon watches on all the same.
+#[tokio::test]
+async fn a_row_of_another_form_or_a_table_that_is_gone_is_damage() {
+    for sql in [
+        "UPDATE alarm SET memory = CAST(x'fffe' AS TEXT)",
+        "UPDATE state SET value = 'zzz'",
+        "UPDATE chain SET hash = x'00'",
+        "DROP TABLE alarm",
+        "PRAGMA foreign_keys = OFF; DROP TABLE event",
+    ] {
+        let place = Place::new();
+        let Opened { journal, .. } = place.open();
+        write(&journal, [step(1..=9)]).await;
+        journal.close().await;
+        place.alter("INSERT OR REPLACE INTO alarm VALUES ('clearwell', 'LAH', '{}')");
+        place.alter(sql);
+        let Opened { journal, .. } = place.open();
+        let aside = journal.standing().borrow().aside.clone();
+        assert!(aside.is_some(), "{sql}");
+        journal.close().await;
+    }
+}
+
 #[tokio::test]
 async fn what_is_no_database_at_all_is_kept_aside_too() {
     let place = Place::new();
@@ -367,6 +390,26 @@ fn hours_are_rolled_up_and_old_rows_go_a_few_at_a_time() {
         (summary.count, summary.least, summary.mean, summary.most),
         (2, 1.0, 2.5, 4.0)
     );
+}
+
+#[test]
+fn a_wall_clock_that_is_stepped_takes_retention_along_slowly() {
+    let place = Place::new();
+    let mut store = Store::open(&place.settings.file).expect("it opens");
+    let mut counted = |second| {
+        let clock = store.retention_clock(at(second)).expect("counted");
+        clock.as_second() - at(0).as_second()
+    };
+    assert_eq!(counted(0), 0);
+    assert_eq!(counted(60), 60, "as time goes");
+    let eleven_years = 11 * 365 * 86_400;
+    assert_eq!(counted(eleven_years), 180);
+    assert_eq!(counted(eleven_years + 60), 300);
+    assert_eq!(counted(180), 180, "a step back keeps more");
+    drop(store);
+    let mut store = Store::open(&place.settings.file).expect("it opens");
+    let clock = store.retention_clock(at(eleven_years)).expect("counted");
+    assert_eq!(clock, at(300), "over a restart too");
 }
 
 #[test]

@@ -151,7 +151,8 @@ impl Writer {
             self.shared.lock().rows.drain(..rows.len());
             self.now = newest;
             store.roll_up()?;
-            store.prune(newest, self.keep_samples, self.keep_events)?;
+            let counted = store.retention_clock(newest)?;
+            store.prune(counted, self.keep_samples, self.keep_events)?;
         }
     }
 

@@ -3,7 +3,11 @@
 use super::command::command;
 use super::fault::{Ailment, Disturbance, OF_LINKS, OF_TRANSMITTERS, ailment, disturbance, fault};
 use super::turn::{air_pressure, of_pipe, of_tank, settings};
-use super::{Asked, Headspace, Named, Placed, moment::moment, named};
+use super::{
+    Asked, Headspace, Named, Placed,
+    moment::{moment, shown},
+    named,
+};
 use crate::plant::{Setting, Weather};
 use crate::site::file::Table;
 use crate::site::problem::Problem;
@@ -84,7 +88,8 @@ const TARGETS: [&str; 10] = [
     "clock",
     "command",
 ];
-pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
+/// One at or after the script's `last` would never come.
+pub(super) fn entry(table: &Table<'_>, last: Option<Duration>) -> Option<Entry> {
     let (time, until) = (moment(table, "time"), moment(table, "until"));
     let every = table.has("every").then(|| table.duration("every"));
     let jitter = table.duration("jitter");
@@ -97,6 +102,12 @@ pub(super) fn entry(table: &Table<'_>) -> Option<Entry> {
         actions: actions?,
     };
     check_times(table, &entry);
+    if let Some(last) = last
+        && entry.time >= last
+    {
+        let problem = table.problem_at("time", "the script has ended by then: it would never come");
+        table.report(problem.cure(format!("it lasts until {}: make `last` later", shown(last))));
+    }
     Some(entry)
 }
 

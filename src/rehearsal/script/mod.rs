@@ -175,14 +175,27 @@ impl Script {
         let seed = root.whole("seed", 0..=i64::from(u32::MAX));
         let last = moment::moment(&root, "last");
         let tanks: Vec<Option<TankStart>> = root.tables("tank").iter().map(TankStart::of).collect();
-        report_twins(&root, tanks.iter().flatten());
+        report_twins(
+            &root,
+            tanks.iter().flatten().map(|start| &start.tank),
+            ("starts twice", "put both in one [[tank]]"),
+        );
         let pumps = root.tables("pump");
         let valves = root.tables("valve");
         let pipes = pumps.iter().map(pipe::pump);
         let pipes: Vec<Option<PipeStart>> = pipes.chain(valves.iter().map(pipe::valve)).collect();
         let demands = root.tables("demand");
         let demands: Vec<Option<Placed<Demand>>> = demands.iter().map(pipe::demand).collect();
-        let entries: Vec<Option<Entry>> = root.tables("at").iter().map(at::entry).collect();
+        report_twins(
+            &root,
+            demands.iter().flatten().map(|demand| &demand.value.tank),
+            ("has two demands", "add their flows up in one [[demand]]"),
+        );
+        let entries: Vec<Option<Entry>> = root
+            .tables("at")
+            .iter()
+            .map(|table| at::entry(table, last))
+            .collect();
         let expectations = root.tables("expect");
         let expectations: Vec<Option<Expectation>> = expectations
             .iter()
@@ -332,20 +345,23 @@ fn pressure(table: &Table<'_>, key: &'static str) -> Option<Placed<Headspace>> {
     })
 }
 
-fn report_twins<'s>(root: &Table<'_>, tanks: impl Iterator<Item = &'s TankStart>) {
+/// Tanks that are named twice where once is all that counts.
+fn report_twins<'s>(
+    root: &Table<'_>,
+    tanks: impl Iterator<Item = &'s Named>,
+    (what, cure): (&str, &str),
+) {
     let mut seen: Vec<&Named> = Vec::new();
-    for TankStart { tank, .. } in tanks {
+    for tank in tanks {
         match seen.iter().find(|earlier| earlier.name == tank.name) {
             None => seen.push(tank),
             Some(earlier) => {
-                let problem = Problem::new(
-                    tank.place.clone(),
-                    format!("tank \"{}\" starts twice", tank.name),
-                );
+                let message = format!("tank \"{}\" {what}", tank.name);
+                let problem = Problem::new(tank.place.clone(), message);
                 root.report(
                     problem
                         .related(earlier.place.clone(), "first here")
-                        .cure("put both in one [[tank]]"),
+                        .cure(cure),
                 );
             }
         }

@@ -183,6 +183,33 @@ fn all_that_is_wrong_is_said_together() {
 }
 
 #[test]
+fn what_would_never_come_and_what_counts_once_only_is_refused() {
+    let problems = refused(
+        r#"
+        last = "00:05:00"
+        [[demand]]
+        tank = "a"
+        pattern = [["0 h", "5 m3/h"]]
+        [[demand]]
+        tank = "a"
+        pattern = [["0 h", "2 m3/h"]]
+        [[at]]
+        time = "00:06:00"
+        tank = "a"
+        inflow = "1 m3/h"
+        "#,
+    );
+    for said in [
+        "the script has ended by then: it would never come",
+        "it lasts until 00:05:00: make `last` later",
+        "tank \"a\" has two demands",
+        "add their flows up in one [[demand]]",
+    ] {
+        assert!(problems.contains(said), "{said} is missing in\n{problems}");
+    }
+}
+
+#[test]
 fn entries_that_say_nothing_or_too_much_are_refused() {
     for (lines, said) in [
         ("", "it is not said what this happens to"),

@@ -5,20 +5,19 @@ use super::contact::Contacts;
 use crate::engine::plan::{ChecksPlan, IdleCheck, TankPlan, TransmitterPlan};
 use crate::quantity::cubic_metres_per_second;
 use crate::site::file::Table;
-use std::time::Duration;
 
 pub fn read(tank: &Table<'_>, contacts: &Contacts<'_>) -> Option<ChecksPlan> {
     let Some(checks) = tank.table("checks") else {
         return Some(ChecksPlan::default());
     };
     let frozen = checks.table("frozen");
-    let frozen_after = frozen.as_ref().and_then(|frozen| frozen.si("after"));
+    let frozen_after = frozen.as_ref().and_then(|frozen| frozen.duration("after"));
     let idle = match checks.table("idle") {
         Some(idle) => Some(read_idle(&idle, contacts)?),
         None => None,
     };
     Some(ChecksPlan {
-        frozen_after: frozen_after.map(Duration::from_secs_f64),
+        frozen_after,
         plugging: checks.table("plugging").is_some(),
         spike: checks.table("spike").is_some(),
         idle,

@@ -62,7 +62,20 @@ impl Reader {
 
     /// The first `count` events that fit, in their order.
     pub fn first(&self, filter: &Filter, count: usize) -> Result<Vec<Event>, JournalError> {
-        self.select(filter, "ASC", count)
+        let events = self.select(filter, "ASC", count)?;
+        // A damaged table may lead round in circles.
+        let numbers = events.iter().map(|event| event.number);
+        let mut before = filter.beyond;
+        for number in numbers {
+            if number <= before {
+                return Err(JournalError::Unreadable(format!(
+                    "after entry {before} comes number {number}: the file is damaged; \
+                     stop the daemon, and put the file aside"
+                )));
+            }
+            before = number;
+        }
+        Ok(events)
     }
 
     /// The last `count` events that fit, in their order.

@@ -186,6 +186,9 @@ impl Alarm {
         if !is_held && let Some(cause) = self.flags.begin(&seen.suppress, now) {
             return Some(self.told(before, cause));
         }
+        if seen.judgement.is_none() {
+            self.forget_delay();
+        }
         if let Some(judgement) = seen.judgement.filter(|_| !is_held) {
             self.take(plan, judgement);
             if let Some(transition) = self.judge(plan, judgement, now.up) {
@@ -201,6 +204,14 @@ impl Alarm {
             .end(plan.suppress.as_ref(), &seen.suppress, now)?;
         self.emerge();
         Some(self.told(before, cause))
+    }
+
+    /// What is watched is not known for now, without being bad: a delay that runs is not to be counted to its end by
+    /// data that turn bad long after.
+    fn forget_delay(&mut self) {
+        if self.differs_since.take().is_some() {
+            self.condition = self.process.is_active();
+        }
     }
 
     fn take(&mut self, plan: &AlarmPlan, judgement: Judgement) {

@@ -130,6 +130,32 @@ fn states(plan: &AlarmPlan, deeds: &str) -> String {
     deeds.chars().map(&mut shown).collect::<Vec<_>>().join(" ")
 }
 
+/// A rate passes its limit, is not known for a while, and ten minutes later the link fails.
+#[test]
+fn a_delay_that_ran_when_the_value_was_lost_is_not_counted_to_its_end_by_bad_data() {
+    let plan = plan(5, 5, OnBad::Hold);
+    let mut alarm = Alarm::default();
+    let mut see = |second, judgement| {
+        let seen = Seen {
+            judgement,
+            ..Seen::default()
+        };
+        alarm.observe(&plan, &seen, at(second)).is_some()
+    };
+    assert!(!see(0, Some(Judgement::True)));
+    assert!(!see(3, None));
+    assert!(!see(600, Some(Judgement::Undecided)), "invented");
+    assert!(!see(700, Some(Judgement::Undecided)), "invented");
+    assert!(!see(701, Some(Judgement::True)));
+    assert!(see(706, Some(Judgement::True)));
+    // The same when it is over.
+    assert!(!see(710, Some(Judgement::False)));
+    assert!(!see(712, None));
+    assert!(!see(720, Some(Judgement::Undecided)));
+    assert!(!see(730, Some(Judgement::False)));
+    assert!(see(735, Some(Judgement::False)));
+}
+
 #[test]
 fn rows_a_to_d() {
     assert_eq!(states(&plain(), "FTaF"), "NORM UNACK ACKED NORM");

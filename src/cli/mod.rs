@@ -11,6 +11,7 @@ mod heard;
 mod journal;
 mod live_test;
 mod notice;
+mod output;
 mod password;
 mod record;
 mod rehearse;

@@ -3,11 +3,13 @@
 //! It never polls by itself: a serial line has one master, and many devices take few sessions.
 
 use super::load;
+use super::output::spares;
 use super::simulate::duration;
 use super::span::{self, moment};
 use crate::journal::Reader;
 use crate::quantity::Timestamp;
 use crate::rehearsal::recording::RowWriter;
+use crate::site::Site;
 use anyhow::{Context, bail};
 use jiff::SignedDuration;
 use std::fs::File;
@@ -46,24 +48,25 @@ pub struct Arguments {
 }
 
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
+    let site = load(&arguments.site)?;
+    let journal = Reader::open(&site.journal.file)?;
     match &arguments.out {
         Some(path) => {
+            spares(path, [&*arguments.site, &*site.journal.file])?;
             let file = File::create(path)
                 .with_context(|| format!("{} can't be written", path.display()))?;
-            arguments.record(file)
+            arguments.record(&site, &journal, file)
         }
-        None => arguments.record(out),
+        None => arguments.record(&site, &journal, out),
     }
 }
 
 impl Arguments {
-    fn record(&self, out: impl Write) -> anyhow::Result<ExitCode> {
-        let site = load(&self.site)?;
-        let zone = span::zone(&site);
+    fn record(&self, site: &Site, journal: &Reader, out: impl Write) -> anyhow::Result<ExitCode> {
+        let zone = span::zone(site);
         let time = |text: &Option<String>| -> anyhow::Result<Option<Timestamp>> {
             text.as_deref().map(|text| moment(text, &zone)).transpose()
         };
-        let journal = Reader::open(&site.journal.file)?;
         let kept = journal.sampled()?;
         if kept.is_none() && !self.follow {
             bail!(
@@ -90,15 +93,15 @@ impl Arguments {
         };
         let from = from.max(oldest);
         let mut writer = RowWriter::new(out, &site.plan, self.every)?;
-        writer.take(&journal, from, to.map_or(newest, |to| to.min(newest)))?;
-        while self.follow && to.is_none_or(|to| ends(&journal).is_none_or(|end| end < to)) {
+        writer.take(journal, from, to.map_or(newest, |to| to.min(newest)))?;
+        while self.follow && to.is_none_or(|to| ends(journal).is_none_or(|end| end < to)) {
             std::thread::sleep(LOOK_EVERY);
-            if let Some(end) = ends(&journal) {
-                writer.take(&journal, from, to.map_or(end, |to| to.min(end)))?;
+            if let Some(end) = ends(journal) {
+                writer.take(journal, from, to.map_or(end, |to| to.min(end)))?;
             }
         }
-        if let Some((to, end)) = to.filter(|_| self.follow).zip(ends(&journal)) {
-            writer.take(&journal, from, to.min(end))?;
+        if let Some((to, end)) = to.filter(|_| self.follow).zip(ends(journal)) {
+            writer.take(journal, from, to.min(end))?;
         }
         let (_, last) = writer.rows();
         let rows = writer.finish()?;

@@ -1,6 +1,7 @@
 //! `standpipe rehearse SITE SCRIPT…`: the site's alarms against its simulated plant, in virtual time.
 
 use super::NO;
+use super::output::spares;
 use crate::daemon::clock;
 use crate::rehearsal::coverage::{Coverage, Exercised};
 use crate::rehearsal::script::shown;
@@ -49,6 +50,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     let site = site::parse(&text, &arguments.site)?;
     let scripts = arguments.scripts.iter().map(|path| Script::read(path));
     let scripts: Vec<Script> = scripts.collect::<Result<_, _>>()?;
+    arguments.spares_inputs()?;
     let cores = || std::thread::available_parallelism().ok();
     let jobs = arguments.jobs.or_else(cores).map_or(1, NonZeroUsize::get);
     let keep = match arguments.strip {
@@ -102,6 +104,14 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         true => ExitCode::SUCCESS,
         false => ExitCode::from(NO),
     })
+}
+
+impl Arguments {
+    fn spares_inputs(&self) -> anyhow::Result<()> {
+        let read = || self.scripts.iter().chain([&self.site]);
+        let mut written = self.junit.iter().chain(&self.record);
+        written.try_for_each(|path| spares(path, read().map(PathBuf::as_path)))
+    }
 }
 
 /// A record's file says by its name what it is to be.

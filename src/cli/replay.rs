@@ -1,5 +1,6 @@
 //! `replay`: a recording through the engine, as if it came in live.
 
+use super::output::spares;
 use super::simulate::duration;
 use super::span::{self, moment};
 use super::{load, quantity, shown};
@@ -100,6 +101,16 @@ pub(super) fn ended(arguments: &Arguments) -> anyhow::Result<(Site, Snapshot)> {
 }
 
 impl Arguments {
+    /// What must not be written over.
+    fn read(&self) -> impl Iterator<Item = &Path> {
+        let read = [Some(&self.site), Some(&self.recording)];
+        let others = [self.columns.as_ref(), self.manual.as_ref()];
+        read.into_iter()
+            .chain(others)
+            .flatten()
+            .map(PathBuf::as_path)
+    }
+
     fn replay(&self, site: &Site, last: &mut Option<Snapshot>) -> anyhow::Result<ReplayForm> {
         let zone = span::zone(site);
         let begins = match &self.begins {
@@ -126,14 +137,14 @@ impl Arguments {
         let names = plan.tanks.iter().map(|tank| tank.name.to_string());
         let mut readings = match &self.out {
             Some(path) => {
-                let (file, form) = create(path)?;
+                let (file, form) = create(path, self.read())?;
                 Some(Readings::new(file, form, self.every, names)?)
             }
             None => None,
         };
         let mut events = match &self.events {
             Some(path) => {
-                let (file, form) = create(path)?;
+                let (file, form) = create(path, self.read().chain(self.out.as_deref()))?;
                 Some(Events::new(file, form)?)
             }
             None => None,
@@ -203,10 +214,11 @@ fn open(path: &Path) -> anyhow::Result<(File, u64)> {
     Ok((file, size))
 }
 
-fn create(path: &Path) -> anyhow::Result<(File, Form)> {
+fn create<'p>(path: &Path, others: impl Iterator<Item = &'p Path>) -> anyhow::Result<(File, Form)> {
     let Some(form) = Form::of(path) else {
         bail!("{}: the name has to end in .csv or .jsonl", path.display());
     };
+    spares(path, others)?;
     let file =
         File::create(path).with_context(|| format!("{} can't be written", path.display()))?;
     Ok((file, form))

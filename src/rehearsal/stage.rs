@@ -185,7 +185,10 @@ impl Watch {
     fn pass_to(&mut self, up: Duration, plant: &Plant) {
         self.now.up = up;
         let wall = SignedDuration::try_from_secs_f64(self.stepped_s).unwrap_or_default();
-        self.now.utc = self.begins + up + wall;
+        let utc = self.begins.checked_add(up);
+        // A script's own bounds keep it far from there.
+        let utc = utc.and_then(|utc| utc.checked_add(wall));
+        self.now.utc = utc.unwrap_or(Timestamp::MAX);
         if self.engine.due().is_some_and(|due| due <= up) {
             self.step(Input::Tick, plant);
         }

@@ -76,6 +76,9 @@ pub enum Action {
     Command(Placed<Asked>),
 }
 
+/// A hundred years.
+const LONGEST_STEP_S: f64 = 100.0 * 365.25 * 86_400.0;
+
 const TARGETS: [&str; 10] = [
     "tank",
     "transmitter",
@@ -219,7 +222,7 @@ fn actions(table: &Table<'_>) -> Option<Vec<Action>> {
             weather: Weather::Pressure,
             value: air_pressure(table)?,
         }]),
-        "clock" => Some(vec![Action::Clock(table.si("clock")?)]),
+        "clock" => Some(vec![Action::Clock(clock(table)?)]),
         _ => Some(vec![Action::Command(command(&table.table("command")?)?)]),
     }
 }
@@ -240,6 +243,17 @@ fn device(table: &Table<'_>, fault: Disturbance) -> Option<Option<Placed<u8>>> {
     let value = u8::try_from(number).expect("it was checked to be at most 255");
     let place = table.place_of("device");
     Some(Some(Placed { value, place }))
+}
+
+/// By how much a wall clock is stepped, s.
+fn clock(table: &Table<'_>) -> Option<f64> {
+    let step_s = table.si("clock")?;
+    if step_s.abs() > LONGEST_STEP_S {
+        let problem = table.problem_at("clock", "no clock is stepped by more than a hundred years");
+        table.report(problem.cure(format!("for example {}", table.example("clock"))));
+        return None;
+    }
+    Some(step_s)
 }
 
 fn of_contact(table: &Table<'_>) -> Option<Vec<Action>> {

@@ -379,10 +379,10 @@ impl fmt::Display for Expectation {
             )?,
             Subject::LevelOff { tank, least, most } => write!(
                 f,
-                "{}: the level is {never}{:+.0} to {:+.0} mm off the true one",
+                "{}: the level is {never}{:+} to {:+} mm off the true one",
                 tank.name,
-                least.value * 1e3,
-                most.value * 1e3
+                millimetres(least.value),
+                millimetres(most.value)
             )?,
             Subject::Quality { tank, quality } => {
                 write!(f, "{}: quality is {never}{}", tank.name, quality.name())?;
@@ -427,4 +427,9 @@ impl fmt::Display for Expectation {
             (_, _, Some(to)) => write!(f, " between {from} and {}", shown(to)),
         }
     }
+}
+
+/// As it was written: to a micrometre, without what binary fractions add.
+fn millimetres(metres: f64) -> f64 {
+    (metres * 1e6).round() / 1e3
 }

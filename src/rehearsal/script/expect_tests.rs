@@ -35,6 +35,10 @@ fn expectations_say_what_and_when() {
             "a: the level is -120 to -80 mm off the true one from 00:01:00 on",
         ),
         (
+            "tank = \"a\"\nlevel_off_by = [\"0.3 mm\", \"102.5 mm\"]\nfrom = \"00:01:00\"",
+            "a: the level is +0.3 to +102.5 mm off the true one from 00:01:00 on",
+        ),
+        (
             "tank = \"a\"\nquality = \"bad\"\nuntil = \"00:01:00\"",
             "a: quality is bad until 00:01:00",
         ),

@@ -296,10 +296,18 @@ impl Truth {
     }
 }
 
+/// The year 5138.
+const LATEST_BEGIN_S: i64 = 100_000_000_000;
+
 fn begins(root: &Table<'_>) -> Option<Timestamp> {
-    let parsed = root.text("begins")?.parse().ok();
+    let parsed: Option<Timestamp> = root.text("begins")?.parse().ok();
+    // What the script adds to it has to be a time too.
+    let parsed = parsed.filter(|begins| begins.as_second() < LATEST_BEGIN_S);
     if parsed.is_none() {
-        let problem = root.problem_at("begins", "`begins` must be a time with its zone");
+        let problem = root.problem_at(
+            "begins",
+            "`begins` must be a time with its zone, before the year 5138",
+        );
         root.report(problem.cure(format!("for example {}", root.example("begins"))));
     }
     parsed

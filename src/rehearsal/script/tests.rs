@@ -197,9 +197,13 @@ fn what_would_never_come_and_what_counts_once_only_is_refused() {
         time = "00:06:00"
         tank = "a"
         inflow = "1 m3/h"
+        [[at]]
+        time = "00:01:00"
+        clock = "1e12 s"
         "#,
     );
     for said in [
+        "no clock is stepped by more than a hundred years",
         "the script has ended by then: it would never come",
         "it lasts until 00:05:00: make `last` later",
         "tank \"a\" has two demands",

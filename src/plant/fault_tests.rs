@@ -211,8 +211,9 @@ fn density_and_its_temperature_go_together() {
     // 2.5 m in the tank and 1 m in the leg, each 50 kg/m³ heavier.
     assert_abs_diff_eq!(next(&mut plant) - sound, G * 3.5 * 50.0, epsilon = 1e-6);
     plant.set(0, Setting::LiquidTemperature, si(25.0));
-    // What stands in the tank is lighter by 1/1.01 then; what stands in the leg is not.
-    let by_hand = 2.5 * (1050.0 / 1.01 - 1000.0) + 50.0;
+    // What stands in the tank is lighter by 1/1.01 then and its 3 m rise by 1.01, 0.5 m of it below the tap, in place of
+    // gas; what stands in the leg is as before.
+    let by_hand = (3.0 * 1.01 - 0.5) * 1050.0 / 1.01 - 2.5 * 1000.0 + 50.0 - 0.03 * 5.0;
     assert_abs_diff_eq!(next(&mut plant) - sound, G * by_hand, epsilon = 1e-6);
 }
 

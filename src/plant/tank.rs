@@ -1,4 +1,5 @@
-//! A tank as it truly is at a moment: its volume is the state, everything else follows from it.
+//! A tank as it truly is at a moment: the volume of its liquid is the state, everything else follows from it. What is
+//! warmed keeps its mass, so its volume grows as its density falls.
 
 mod deeds;
 mod standing;

@@ -357,6 +357,47 @@ fn what_rises_above_the_overflow_is_lost_and_counted() {
     assert_abs_diff_eq!(plant.not_drawn(0).value, 1.0, epsilon = 1e-9);
 }
 
+/// Density of water at 101 325 Pa: 998.2 kg/m³ at 20 °C and 977.8 at 70 °C (IAPWS-95; Kell 1975).
+#[test]
+fn a_liquid_that_is_warmed_keeps_its_mass_and_rises() {
+    let mut model = dry_leg_model();
+    model.tanks[0].liquid = Liquid::Water { uncertainty: None };
+    model.tanks[0].liquid_temperature = celsius(20.0);
+    let mut plant = start(model);
+    let before = plant.level(0).value;
+    let pressure_pa = plant.value(0);
+    for tenth in 1..=500 {
+        let warmer = celsius(20.0 + f64::from(tenth) / 10.0);
+        plant.set(0, Setting::LiquidTemperature, warmer.value);
+        plant.advance(STEP);
+    }
+    assert_abs_diff_eq!(plant.level(0).value, before * 998.2 / 977.8, epsilon = 1e-3);
+    // In straight walls the weight on the bottom stays. The tap is 0.5 m above it: what lies below weighs less, so that
+    // much more stands above the tap, in place of gas.
+    let risen_m = before * (998.2 / 977.8 - 1.0);
+    let by_hand_pa = G * (0.5 * (998.2 - 977.8) - risen_m * 5.0);
+    assert_abs_diff_eq!(plant.value(0) - pressure_pa, by_hand_pa, epsilon = 0.5);
+    plant.set(0, Setting::LiquidTemperature, celsius(20.0).value);
+    assert_abs_diff_eq!(plant.level(0).value, before, epsilon = 1e-9);
+}
+
+#[test]
+fn what_swells_above_the_overflow_runs_off() {
+    let mut model = dry_leg_model();
+    model.tanks[0].liquid = Liquid::Water { uncertainty: None };
+    model.tanks[0].liquid_temperature = celsius(20.0);
+    model.tanks[0].overflow = Some(model.tanks[0].level);
+    let mut plant = start(model);
+    let before = plant.volume(0).value;
+    plant.set(0, Setting::LiquidTemperature, celsius(70.0).value);
+    assert_abs_diff_eq!(plant.volume(0).value, before, epsilon = 1e-12);
+    assert_abs_diff_eq!(
+        plant.overflowed(0).value,
+        before * (998.2 / 977.8 - 1.0),
+        epsilon = 1e-3
+    );
+}
+
 #[test]
 fn the_seed_settles_every_word_however_time_is_cut() {
     let words = |seed: u64, cut: Duration| {

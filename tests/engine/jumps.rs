@@ -3,7 +3,9 @@
 use crate::rig::Rig;
 use crate::sites::{DRY, JUMP, closed, high, low};
 use standpipe::engine::alarm::AlarmState::{Normal, Unacknowledged};
+use standpipe::engine::command::Permit;
 use standpipe::engine::{Command, EventKind, Quality, Reason};
+use std::time::Duration;
 
 struct Run {
     rig: Rig,
@@ -131,4 +133,29 @@ fn a_jump_that_goes_back_is_over() {
     assert_eq!(run.rig.of_kind(EventKind::Jump).len(), 2);
     assert_eq!(run.rig.reading("day").quality, Quality::Good);
     assert_eq!(run.rig.state("day", "LAH"), Normal);
+}
+
+/// A hand value, and a number that stood still, are no measure of the noise that comes after them.
+#[test]
+fn noise_after_a_value_that_stood_still_is_no_jump() {
+    for hand in [Some(20_000.0), None] {
+        let mut run = Run::start();
+        run.at(2.0, 200);
+        if let Some(hand) = hand {
+            let begun = run.rig.command(Command::Work {
+                tag: "LT".into(),
+                permit: Permit {
+                    number: "17".into(),
+                    time: Duration::from_secs(600),
+                    hand: Some(hand),
+                },
+                by: "Ben".into(),
+            });
+            assert!(begun.is_ok(), "{begun:?}");
+        }
+        let still_pa = run.rig.pressure_pa("day", 2.0);
+        run.rig.poll(1000, &[("LT", still_pa)]);
+        run.at(2.0, 600);
+        assert_eq!(run.rig.of_kind(EventKind::Jump).len(), 0, "{hand:?}");
+    }
 }

@@ -1,7 +1,7 @@
 //! Alarms on the rate of level and on net flow, on a steady fill.
 
 use crate::rig::Rig;
-use crate::sites::vented;
+use crate::sites::{JUMP, vented};
 use standpipe::engine::alarm::AlarmState::{Normal, Unacknowledged};
 
 fn rig(on_bad: &str) -> Rig {
@@ -54,6 +54,59 @@ fn a_steady_fill_is_told_by_rate_and_by_flow() {
         2,
         "it comes once and goes once"
     );
+}
+
+const RATE: &str = r#"
+[[tank.alarm]]
+code     = "RATE"
+watch    = "rate"
+above    = "1.5 mm/s"
+deadband = "0.2 mm/s"
+"#;
+
+/// The inlet brings four times what it is said to bring at most: an implausible jump, and the rate is told all the same.
+#[test]
+fn a_fill_beyond_the_stated_one_raises_the_rate_alarm_through_the_jump() {
+    let mut rig = Rig::start(&vented(&format!("{RATE}{JUMP}")));
+    fill(&mut rig, 1.0, 0.0, 100);
+    let since = rig.now.up;
+    fill(&mut rig, 1.0, 0.004, 60);
+    assert!(rig.tank("day").jump.is_some());
+    assert_eq!(rig.state("day", "RATE"), Unacknowledged);
+    let rate = rig.reading("day").rate.expect("the rate as it is read");
+    assert!((rate.value - 0.004).abs() < 4e-4, "{rate:?}");
+    // And it ends with the fill, while the jump waits for somebody who looks.
+    fill(&mut rig, 1.24, 0.0, 120);
+    assert!(rig.tank("day").jump.is_some(), "{since:?}");
+    assert!(!rig.state("day", "RATE").is_active());
+    // Twice as fast as before, the other way.
+    fill(&mut rig, 1.24, -0.008, 60);
+    let rate = rig.reading("day").rate.expect("the rate as it is read");
+    assert!((rate.value + 0.008).abs() < 8e-4, "{rate:?}");
+}
+
+/// A step up and back, by polls of a second and of a minute: no window of the rate holds the step itself.
+#[test]
+fn a_step_is_no_rate() {
+    for seconds in [1.0, 60.0] {
+        let site = vented(&format!("{RATE}{JUMP}"));
+        let mut rig = Rig::start(&site.replace(
+            "poll_every = \"1 s\"",
+            &format!("poll_every = \"{seconds} s\""),
+        ));
+        let mut at = |rig: &mut Rig, level_m: f64, count: u32| {
+            for poll in 0..count {
+                let noise_m = if poll % 2 == 0 { 0.001 } else { -0.001 };
+                rig.pass(seconds);
+                rig.read(&[("LT", rig.pressure_pa("day", level_m + noise_m))]);
+            }
+        };
+        at(&mut rig, 1.0, 60);
+        at(&mut rig, 3.4, 40);
+        assert!(rig.tank("day").jump.is_some(), "{seconds}");
+        at(&mut rig, 1.0, 40);
+        assert_eq!(rig.history("day", "RATE").len(), 0, "{seconds}");
+    }
 }
 
 /// A rate takes some readings; that there is none yet is no bad quality.

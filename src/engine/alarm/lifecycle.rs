@@ -258,7 +258,12 @@ impl Alarm {
     /// The condition has won over the state.
     fn turn(&mut self, plan: &AlarmPlan) -> Transition {
         let before = self.state();
-        let at_start = matches!(self.first, First::True | First::False);
+        // Bad data are not what was found.
+        let found = match self.condition {
+            true => First::True,
+            false => First::False,
+        };
+        let at_start = self.first == found;
         self.first = First::Over;
         self.differs_since = None;
         let to = match self.process {

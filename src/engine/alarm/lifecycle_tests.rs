@@ -406,6 +406,16 @@ fn is_hidden(state: AlarmState) -> bool {
     )
 }
 
+#[test]
+fn bad_data_long_after_the_start_were_not_found_at_the_start() {
+    let plan = plan(0, 0, OnBad::Annunciate);
+    let mut bench = Bench::default();
+    "FFFF?".chars().for_each(|deed| bench.step(&plan, deed));
+    let told = bench.transitions.last().expect("it annunciates");
+    assert_eq!(told.to, AlarmState::Unacknowledged);
+    assert!(!told.at_start);
+}
+
 proptest! {
     #[test]
     fn nothing_ever_leaves_the_table(

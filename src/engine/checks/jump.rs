@@ -114,6 +114,8 @@ enum State {
         noise_m: f64,
         /// The level has gone back as suddenly as it went.
         came_back: bool,
+        /// Samples since one stepped back alone: a return, or a wild one.
+        since_back: Option<usize>,
     },
 }
 
@@ -148,6 +150,16 @@ impl JumpWatch {
     /// The reading is not to be taken as it stands.
     pub fn doubts(&self) -> bool {
         !matches!(self.state, State::Watching)
+    }
+
+    /// The level moves as it is read, a sudden step aside: a rate may be made of it. While a jump stands open it may,
+    /// so that a limit on the rate is judged on what is read, as one on the level is.
+    pub fn is_steady(&self) -> bool {
+        match self.state {
+            State::Watching => true,
+            State::Suspect { .. } => false,
+            State::Open { since_back, .. } => since_back.is_none_or(|samples| samples >= WINDOW),
+        }
     }
 
     /// Where the level can be while a jump stands open or is suspected: the last plausible one, made wider
@@ -280,6 +292,7 @@ impl JumpWatch {
             headspace_before_pa: before.headspace_pa,
             noise_m,
             came_back: false,
+            since_back: None,
         };
         Some(JumpChange::Opened(jump))
     }
@@ -294,6 +307,7 @@ impl JumpWatch {
             headspace_before_pa,
             noise_m: noise_at_open_m,
             came_back,
+            since_back,
         } = self.state
         else {
             return None;
@@ -312,6 +326,11 @@ impl JumpWatch {
             headspace_before_pa,
             noise_m: noise_at_open_m,
             came_back,
+            since_back: match since_back {
+                // Only once: a level that goes on falling so is no return, and its rate must be told.
+                Some(samples) => Some(samples + 1),
+                None => self.one_steps_back(flow, jump).then_some(0),
+            },
         };
         let undone = came_back || headspace_is_back(jump, headspace_before_pa, now.headspace_pa);
         if !(undone && moved_back && away_m.abs() <= possible_m) {
@@ -334,6 +353,26 @@ impl JumpWatch {
         let flows_m = flow.possible_m(before.mean_m, change_m, after.up_s - before.up_s);
         // One wild sample moves a mean but not a median.
         back_m.min(median_m) > (flows_m + noise_m).max(jump.size.value.abs() / 2.0)
+    }
+
+    /// The newest sample alone does, beyond what flow and its noise can make.
+    fn one_steps_back(&self, flow: &Flow, jump: Jump) -> bool {
+        let [.., before, newest] = self.samples.as_slice() else {
+            return false;
+        };
+        let step_m = (newest.level - before.level).value;
+        let back_m = -jump.size.value.signum() * step_m;
+        let seconds = newest.up.saturating_sub(before.up).as_secs_f64();
+        let sigma_m = self.noise.sigma().unwrap_or(0.0);
+        let most_m = flow.possible_m(before.level.value, step_m, seconds)
+            + SIGMAS * 2.0_f64.sqrt() * sigma_m;
+        back_m > most_m.max(jump.size.value.abs() / 2.0)
+    }
+
+    /// Forgets the noise too: what comes is of another liquid, or was no measurement.
+    pub fn begin_anew(&mut self) {
+        self.restart();
+        self.noise = Noise::default();
     }
 
     /// Forgets what was: samples from before do not belong with those from after.

@@ -3,7 +3,9 @@
 //!
 //! Of white noise, `x₋₂ − 2x₋₁ + x` has the variance 6σ². Noise that is correlated from sample to sample
 //! (a damped transmitter) hides in neighbouring samples, so the same is measured on means of five, which
-//! count where they are clearly noisier than white noise would make them. Wild values are drawn in to three σ.
+//! count where they are clearly noisier than white noise would make them. Wild values are drawn in to three σ. A
+//! value that stands still to the last digit (a hand value, a frozen one) teaches nothing: what comes after it would
+//! look wild.
 
 /// How many values the estimate remembers; until then it is their plain mean.
 const MEMORY: u32 = 128;
@@ -13,6 +15,8 @@ const CORRELATED: f64 = 1.5;
 const WINSOR: f64 = 3.0;
 /// How many values a first estimate takes.
 const FIRST: u32 = 6;
+/// After so many values in a row without any difference a signal stands still.
+const STILL: u32 = 5;
 /// Samples in a mean.
 const GROUP: u32 = 5;
 
@@ -71,6 +75,7 @@ struct SecondDifference {
     held: u32,
     variance: f64,
     seen: u32,
+    still: u32,
 }
 
 impl SecondDifference {
@@ -85,6 +90,14 @@ impl SecondDifference {
     }
 
     fn learn(&mut self, square: f64) {
+        self.still = if square == 0.0 {
+            self.still.saturating_add(1)
+        } else {
+            0
+        };
+        if self.still > STILL && self.variance > 0.0 {
+            return;
+        }
         self.seen = self.seen.saturating_add(1);
         // A signal that was still must be able to learn: nothing is drawn in then.
         let drawn_in = if self.seen <= FIRST || self.variance == 0.0 {
@@ -97,6 +110,7 @@ impl SecondDifference {
 
     fn interrupt(&mut self) {
         self.held = 0;
+        self.still = 0;
     }
 
     fn sigma(&self) -> Option<f64> {
@@ -136,6 +150,18 @@ mod tests {
             1.0,
             max_relative = 0.3
         );
+    }
+
+    #[test]
+    fn a_value_that_stands_still_teaches_nothing() {
+        let mut noise = Noise::default();
+        uniform_noise()
+            .take(400)
+            .for_each(|value| noise.take(value));
+        let before = noise.sigma().expect("enough samples");
+        (0..3600).for_each(|_| noise.take(3.0));
+        let after = noise.sigma().expect("enough samples");
+        assert!(after > 0.9 * before, "{before} {after}");
     }
 
     #[test]

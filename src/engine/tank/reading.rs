@@ -22,7 +22,7 @@ pub(super) struct MadeOf {
     rate: Option<Rate>,
     /// What forecasts go by.
     ahead: [Option<Rate>; 2],
-    doubted: bool,
+    moves: bool,
 }
 
 impl TankState {
@@ -39,7 +39,7 @@ impl TankState {
             ],
             rate: self.trend.rate(),
             ahead: self.trend.ahead(),
-            doubted: self.jump.doubts(),
+            moves: self.jump.is_steady(),
         }
     }
 
@@ -59,8 +59,8 @@ impl TankState {
         let vessel = working.vessel(tank);
         let marked = || self.marked.unwrap_or_else(|| Marked::of(tank, vessel));
         let contents = level.map(|level| contents_by(&marked(), tank, working, level));
-        // A rate from before a jump says nothing about now.
-        let known = level.is_some() && !self.jump.doubts();
+        // A rate that a step is in, or from before it, says nothing of the flow.
+        let known = level.is_some() && self.jump.is_steady();
         let slope = self.trend.rate().filter(|_| known);
         let rate = slope.map(|slope| metres_per_second(slope.per_second));
         let ahead = self.trend.ahead().into_iter().flatten();

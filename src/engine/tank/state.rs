@@ -155,10 +155,16 @@ impl TankState {
         let usable = working.reasons.quality() < Quality::Bad;
         let seen = working.seen_level().filter(|_| usable);
         if let (Some(seen), true) = (seen, sampled) {
+            let was_steady = self.jump.is_steady();
             changes.jump = self.look_for_jump(plan, tank, working, signals, seen, now);
             self.look_for_spike(tank, working, seen, now);
-            let doubted = self.jump.doubts() || self.spike.is_flagged();
-            if let (Some(level), false) = (working.level, doubted) {
+            let by_step = self.jump.open().is_some() && !(was_steady && self.jump.is_steady());
+            if by_step || matches!(changes.jump, Some(JumpChange::Returned(_))) {
+                // The step itself is no rate.
+                self.trend.clear();
+            }
+            let steady = self.jump.is_steady() && !self.spike.is_flagged();
+            if let (Some(level), true) = (working.level, steady) {
                 self.trend.add(now.up, level.value);
             }
         }
@@ -216,7 +222,7 @@ impl TankState {
     pub fn begin_anew(&mut self) {
         self.trend.clear();
         self.spike.interrupt();
-        self.jump.restart();
+        self.jump.begin_anew();
         self.jump_since = None;
         self.checks.begin_product();
         self.sound = None;

@@ -4,7 +4,7 @@ use super::{Air, HeadspaceFault, Setting, Tank};
 use crate::physics::liquid::Conditions;
 use crate::plant::headspace::Headspace;
 use crate::plant::model::{GasModel, HeadspaceModel};
-use crate::quantity::{AbsolutePressure, cubic_metres_per_second, kelvin, metres};
+use crate::quantity::{AbsolutePressure, Temperature, cubic_metres_per_second, kelvin, metres};
 
 impl Tank {
     pub fn set(&mut self, setting: Setting, value: f64, air: &Air) {
@@ -25,7 +25,7 @@ impl Tank {
                     model.headspace = HeadspaceModel::Closed { pressure };
                 }
             },
-            Setting::LiquidTemperature => model.liquid_temperature = kelvin(value),
+            Setting::LiquidTemperature => self.warm(kelvin(value), air),
             Setting::GasTemperature => model.gas_temperature = kelvin(value),
             Setting::LineTemperature => self.line_temperature = Some(kelvin(value)),
             Setting::Density => self.density_ratio = value / self.told_density(air),
@@ -70,6 +70,27 @@ impl Tank {
             Setting::Interface => model.lower.map_or(0.0, |lower| lower.boundary.value),
             Setting::Agitation => self.agitation_m,
         }
+    }
+
+    /// The liquid takes another temperature and keeps its mass: ρ·V before = ρ·V after. What then rises above the
+    /// overflow runs off.
+    fn warm(&mut self, to: Temperature, air: &Air) {
+        let before_kg_m3 = self.told_density(air);
+        self.model.liquid_temperature = to;
+        let lower_m3 = self.lower_m3().min(self.volume_m3);
+        let upper_m3 = self.volume_m3 - lower_m3;
+        let warm_m3 = lower_m3 + upper_m3 * (before_kg_m3 / self.told_density(air));
+        self.overflowed_m3 += (warm_m3 - self.most_m3).max(0.0);
+        self.volume_m3 = warm_m3.clamp(self.least_m3, self.most_m3);
+    }
+
+    /// Of a heavier liquid below, which keeps its density.
+    fn lower_m3(&self) -> f64 {
+        let model = &self.model;
+        model.lower.map_or(0.0, |lower| {
+            let warm = model.vessel.at(Some(model.liquid_temperature));
+            warm.volume(lower.boundary + model.zero).value
+        })
     }
 
     /// What the liquid should weigh at its temperature, kg/m³.

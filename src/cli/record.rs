@@ -3,16 +3,16 @@
 //! It never polls by itself: a serial line has one master, and many devices take few sessions.
 
 use super::load;
-use super::output::spares;
+use super::output::{Output, spares};
 use super::simulate::duration;
 use super::span::{self, moment};
+use crate::daemon::clock;
 use crate::journal::Reader;
 use crate::quantity::Timestamp;
 use crate::rehearsal::recording::RowWriter;
 use crate::site::Site;
 use anyhow::{Context, bail};
 use jiff::SignedDuration;
-use std::fs::File;
 use std::io::{self, Write};
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -53,9 +53,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
     match &arguments.out {
         Some(path) => {
             spares(path, [&*arguments.site, &*site.journal.file])?;
-            let file = File::create(path)
-                .with_context(|| format!("{} can't be written", path.display()))?;
-            arguments.record(&site, &journal, file)
+            arguments.record(&site, &journal, Output::open(path)?)
         }
         None => arguments.record(&site, &journal, out),
     }
@@ -82,7 +80,7 @@ impl Arguments {
             .context("--for is too long")?;
         let from = match (time(&self.from)?, lasting) {
             (Some(from), _) => from,
-            (None, _) if self.follow => newest,
+            (None, _) if self.follow => clock::moment().utc,
             (None, Some(lasting)) => newest - lasting,
             (None, None) => oldest,
         };
@@ -92,7 +90,15 @@ impl Arguments {
             (None, None) => None,
         };
         let from = from.max(oldest);
-        let mut writer = RowWriter::new(out, &site.plan, self.every)?;
+        let mut writer = RowWriter::new(out, &site.plan, self.every);
+        if self.follow {
+            let until = to.map_or_else(|| "Ctrl-C".to_owned(), crate::wire::time);
+            writeln!(
+                io::stderr(),
+                "from {} until {until}; rows come a minute at a time",
+                crate::wire::time(from)
+            )?;
+        }
         writer.take(journal, from, to.map_or(newest, |to| to.min(newest)))?;
         while self.follow && to.is_none_or(|to| ends(journal).is_none_or(|end| end < to)) {
             std::thread::sleep(LOOK_EVERY);
@@ -105,6 +111,16 @@ impl Arguments {
         }
         let (_, last) = writer.rows();
         let rows = writer.finish()?;
+        if rows == 0 {
+            let name = site.journal.file.display();
+            match ends(journal) {
+                Some(end) => bail!(
+                    "{name} holds nothing of that time, its samples end at {}: nothing was written",
+                    crate::wire::time(end)
+                ),
+                None => bail!("{name} holds no samples: nothing was written"),
+            }
+        }
         let last = last.map_or_else(|| "—".to_owned(), crate::wire::time);
         writeln!(io::stderr(), "{rows} rows, the last at {last}")?;
         if let Some(every) = self.every {

@@ -1,6 +1,6 @@
 //! `replay`: a recording through the engine, as if it came in live.
 
-use super::output::spares;
+use super::output::{Output, spares};
 use super::simulate::duration;
 use super::span::{self, moment};
 use super::{load, quantity, shown};
@@ -121,12 +121,17 @@ impl Arguments {
         let plan = Arc::new(site.plan.clone());
         let name = self.recording.display().to_string();
         let rows = Rows::open(source, &name, Arc::clone(&plan), &self.mapping()?, begins)?;
+        if self.begins.is_some() && rows.zero().is_none() {
+            bail!(
+                "--begins is the time of second 0, but {name} has times of its own: leave it out"
+            );
+        }
         self.warn(&rows)?;
         let manual = match &self.manual {
             Some(path) => {
                 let source = Box::new(open(path)?.0);
                 let name = path.display().to_string();
-                Some(Manual::open(source, &name, &plan, begins))
+                Some(Manual::open(source, &name, Arc::clone(&plan), begins)?)
             }
             None => None,
         };
@@ -138,14 +143,14 @@ impl Arguments {
         let mut readings = match &self.out {
             Some(path) => {
                 let (file, form) = create(path, self.read())?;
-                Some(Readings::new(file, form, self.every, names)?)
+                Some(Readings::new(file, form, self.every, names))
             }
             None => None,
         };
         let mut events = match &self.events {
             Some(path) => {
                 let (file, form) = create(path, self.read().chain(self.out.as_deref()))?;
-                Some(Events::new(file, form)?)
+                Some(Events::new(file, form))
             }
             None => None,
         };
@@ -168,6 +173,16 @@ impl Arguments {
         });
         progress.end()?;
         let form = form?;
+        if form.rows == 0 {
+            let left_out = form.rows_left_out;
+            match (left_out, &self.to) {
+                (0, None) => bail!("{name} holds no row: nothing was replayed"),
+                (0, Some(to)) => bail!("{name} has no row before {to}: nothing was replayed"),
+                _ => bail!(
+                    "none of the {left_out} rows read of {name} lies in that time: nothing was replayed"
+                ),
+            }
+        }
         readings.as_mut().map_or(Ok(()), Readings::flush)?;
         events.as_mut().map_or(Ok(()), Events::flush)?;
         let took_s = clock::up().saturating_sub(begun).as_secs_f64();
@@ -214,14 +229,15 @@ fn open(path: &Path) -> anyhow::Result<(File, u64)> {
     Ok((file, size))
 }
 
-fn create<'p>(path: &Path, others: impl Iterator<Item = &'p Path>) -> anyhow::Result<(File, Form)> {
+fn create<'p>(
+    path: &Path,
+    others: impl Iterator<Item = &'p Path>,
+) -> anyhow::Result<(Output, Form)> {
     let Some(form) = Form::of(path) else {
         bail!("{}: the name has to end in .csv or .jsonl", path.display());
     };
     spares(path, others)?;
-    let file =
-        File::create(path).with_context(|| format!("{} can't be written", path.display()))?;
-    Ok((file, form))
+    Ok((Output::open(path)?, form))
 }
 
 /// A time, or seconds since second 0 of a recording that counts them.
@@ -317,6 +333,12 @@ impl Summary<'_> {
                 out,
                 "  {} gaps of more than three polls",
                 form.rows_after_a_gap
+            )?;
+        }
+        if form.last_line_cut {
+            writeln!(
+                out,
+                "  note: the last line has no end; if the recording was cut there, so may be its last number"
             )?;
         }
         self.tanks(out)?;

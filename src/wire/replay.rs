@@ -16,6 +16,8 @@ pub struct ReplayForm {
     pub from: Option<String>,
     pub to: Option<String>,
     pub span_s: f64,
+    /// The recording's last line had no end, so that a number in it may be cut.
+    pub last_line_cut: bool,
     /// Columns that stand for no tag of the site, and tags that no column stands for.
     pub columns_ignored: Vec<String>,
     pub tags_missing: Vec<String>,

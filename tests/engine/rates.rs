@@ -94,7 +94,7 @@ fn a_step_is_no_rate() {
             "poll_every = \"1 s\"",
             &format!("poll_every = \"{seconds} s\""),
         ));
-        let mut at = |rig: &mut Rig, level_m: f64, count: u32| {
+        let at = |rig: &mut Rig, level_m: f64, count: u32| {
             for poll in 0..count {
                 let noise_m = if poll % 2 == 0 { 0.001 } else { -0.001 };
                 rig.pass(seconds);

@@ -4,7 +4,7 @@ use crate::run::{Bench, near, of};
 use standpipe::engine::plan::TransmitterPlan;
 use standpipe::engine::{EventKind, Quality, signal};
 use standpipe::quantity::{Timestamp, units};
-use standpipe::rehearsal::recording::{Mapping, Rows, Told, Window, replay};
+use standpipe::rehearsal::recording::{Manual, Mapping, Rows, Told, Window, replay};
 use standpipe::site::Site;
 use std::sync::Arc;
 
@@ -65,6 +65,23 @@ fn refusal(data: &str, mapping: &Mapping) -> String {
     };
     let replayed = replay(&plan, rows, None, Window::default(), &mut |_| Ok(()));
     replayed.expect_err(data).to_string()
+}
+
+fn manual_refusal(text: &str) -> String {
+    let plan = Arc::new(site().plan);
+    let source = Box::new(std::io::Cursor::new(text.to_owned()));
+    let zero = Timestamp::UNIX_EPOCH;
+    let manual = match Manual::open(source, "manual.csv", Arc::clone(&plan), zero) {
+        Ok(manual) => manual,
+        Err(error) => return error.to_string(),
+    };
+    let data = b"seconds,PT-1\n0,20\n9,20\n";
+    let mapping = Mapping::default();
+    let rows = Rows::open(&data[..], "data.csv", Arc::clone(&plan), &mapping, zero);
+    let rows = rows.unwrap_or_else(|error| panic!("{error}"));
+    let window = Window::default();
+    let told = replay(&plan, rows, Some(manual), window, &mut |_| Ok(()));
+    told.expect_err("it is wrong").to_string()
 }
 
 #[test]
@@ -139,6 +156,15 @@ fn what_is_wrong_is_told_with_its_line_and_column() {
             "seconds,PT-1\n0,20\n1,\"3,4\"\n",
             &["line 3", "with a point"],
         ),
+        (
+            "seconds,PT-1\r\n0,20\r\n1,abc\r\n",
+            &["line 3", "\"abc\" is no number"],
+        ),
+        (
+            "seconds,PT-1\r\n\r\n0,20\n\n\n1,abc",
+            &["line 6", "\"abc\" is no number"],
+        ),
+        ("", &["data.csv", "it is empty"]),
         ("seconds,HS-1\n0,2\n", &["line 2", "\"HS-1\"", "1 or on"]),
         (
             "time,PT-1\n2026-03-04 05:06:07,20\n",
@@ -228,6 +254,61 @@ fn manual_readings_outside_of_the_recording_are_kept_and_not_compared() {
     );
 }
 
+#[test]
+fn a_manual_reading_that_no_tank_can_show_is_told_with_its_line() {
+    for (manual, parts) in [
+        (
+            "seconds,tank,level\r\n\r\n5,clearwell,3000\r\n",
+            &["line 3", "\"level\"", "outside of the vessel"][..],
+        ),
+        (
+            "seconds,tank,level\n5,clearwell,-3\n",
+            &["line 2", "outside of the vessel"],
+        ),
+        (
+            "seconds,tank,level\n5,clearwell,1e308\n",
+            &["line 2", "outside of the vessel"],
+        ),
+        (
+            "seconds,tank,level\n5,clearwell,nan\n",
+            &["line 2", "no level"],
+        ),
+        (
+            "seconds,tank,level\n5,clearwell,3 m\n",
+            &["line 2", "\"3 m\" is no number", "\"unit\""],
+        ),
+        (
+            "seconds,tank,level\n5,clearwel,3\n",
+            &["no tank \"clearwel\"", "clearwell"],
+        ),
+        (
+            "seconds,tank,level\n5,clearwell\n",
+            &["line 2", "2 cells, the header has 3"],
+        ),
+        ("seconds,level\n5,3\n", &["manual.csv", "headed \"tank\""]),
+        (
+            "when,tank,level\n5,clearwell,3\n",
+            &["\"time\" (RFC 3339) or \"seconds\""],
+        ),
+    ] {
+        let told = manual_refusal(manual);
+        for part in parts {
+            assert!(told.contains(part), "{manual}: {told}");
+        }
+    }
+}
+
+#[test]
+fn a_last_line_without_an_end_is_told() {
+    for (data, is_cut) in [
+        ("seconds,PT-1\n0,20\n1,2", true),
+        ("seconds,PT-1\r\n0,20\r\n1,2\r\n", false),
+    ] {
+        let form = of(&site(), data.as_bytes(), &[], None).form;
+        assert_eq!((form.rows, form.last_line_cut), (2, is_cut));
+    }
+}
+
 /// A value goes in through the transmitter's own scale and comes out as it was: to 1e-12 of its range.
 #[test]
 fn a_value_goes_past_the_scale_unchanged() {
@@ -277,7 +358,7 @@ fn readings_are_thinned_but_a_change_of_quality_is_not() {
     let written = |form: Form| {
         let (mut out, every) = (Vec::new(), std::time::Duration::from_secs(60));
         let names = plan.tanks.iter().map(|tank| tank.name.to_string());
-        let mut readings = Readings::new(&mut out, form, Some(every), names).expect("a header");
+        let mut readings = Readings::new(&mut out, form, Some(every), names);
         let (mapping, zero) = (Mapping::default(), Timestamp::UNIX_EPOCH);
         let rows = Rows::open(
             data.as_bytes(),

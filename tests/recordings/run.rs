@@ -136,7 +136,8 @@ pub fn of(site: &Site, source: impl Read, columns: &[&str], manual: Option<&str>
         .unwrap_or_else(|error| panic!("{error}"));
     let manual = manual.map(|text| {
         let source = Box::new(Cursor::new(text.to_owned()));
-        Manual::open(source, "manual.csv", &plan, zero)
+        let manual = Manual::open(source, "manual.csv", Arc::clone(&plan), zero);
+        manual.unwrap_or_else(|error| panic!("{error}"))
     });
     let (mut readings, mut events) = (Vec::new(), Vec::new());
     let form = replay(&plan, rows, manual, Window::default(), &mut |told| {

@@ -4,6 +4,7 @@
 //! compared with the last reading before them, at its age; the summary keeps each of them.
 
 use super::RecordingError;
+use super::text::Text;
 use crate::engine::command::{Looked, NewEntry, SeenAt};
 use crate::engine::plan::{Gives, Plan, TankPlan};
 use crate::engine::{Command, TankId};
@@ -11,25 +12,11 @@ use crate::physics::line::Points;
 use crate::quantity::{Dimension, Timestamp, metres, parse_unit};
 use crate::wire::replay::{CorrectionForm, ManualForm, ManualReadingForm};
 use crate::wire::time;
+use csv::StringRecord;
 use jiff::SignedDuration;
-use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::io::Read;
-
-/// One line as it is written.
-#[derive(Debug, Deserialize)]
-struct Line {
-    #[serde(default, alias = "timestamp")]
-    time: Option<String>,
-    #[serde(default)]
-    seconds: Option<f64>,
-    tank: String,
-    level: f64,
-    #[serde(default)]
-    unit: Option<String>,
-    #[serde(default)]
-    by: Option<String>,
-}
+use std::sync::Arc;
 
 /// One manual reading.
 #[derive(Clone, Debug)]
@@ -41,15 +28,19 @@ pub struct Entry {
 }
 
 impl Entry {
+    fn seen(&self) -> NewEntry {
+        NewEntry {
+            looked: Looked::Level(metres(self.level_m)),
+            seen: SeenAt::Now,
+            uncertainty: None,
+        }
+    }
+
     /// The same as an entry for the engine, which judges it as it does one that comes in live.
     pub fn command(&self, plan: &Plan) -> Command {
         Command::Enter {
             tank: plan.tanks[self.tank.index()].name.to_string(),
-            entry: NewEntry {
-                looked: Looked::Level(metres(self.level_m)),
-                seen: SeenAt::Now,
-                uncertainty: None,
-            },
+            entry: self.seen(),
             reader: None,
             by: self.by.as_deref().unwrap_or_default().into(),
         }
@@ -58,9 +49,10 @@ impl Entry {
 
 /// Manual readings, as they stand in their file.
 pub struct Manual {
-    lines: csv::DeserializeRecordsIntoIter<Box<dyn Read>, Line>,
+    csv: csv::Reader<Text<Box<dyn Read>>>,
+    columns: Columns,
     file: String,
-    tanks: BTreeMap<String, TankId>,
+    plan: Arc<Plan>,
     begins: Timestamp,
     last: Option<Timestamp>,
 }
@@ -73,92 +65,164 @@ impl std::fmt::Debug for Manual {
     }
 }
 
+/// Which column has what.
+#[derive(Debug)]
+struct Columns {
+    time: usize,
+    /// It counts seconds.
+    is_seconds: bool,
+    tank: usize,
+    level: usize,
+    unit: Option<usize>,
+    by: Option<usize>,
+    count: usize,
+}
+
+impl Columns {
+    fn of(headers: &StringRecord) -> Result<Self, &'static str> {
+        let place = |name: &str| headers.iter().position(|header| header == name);
+        let time = place("time").or(place("timestamp"));
+        let due = |name| match name {
+            "tank" => "no column is headed \"tank\", the tank that was looked at",
+            "level" => "no column is headed \"level\", what was seen",
+            _ => "no column is headed \"time\" (RFC 3339) or \"seconds\"",
+        };
+        Ok(Self {
+            time: time.or(place("seconds")).ok_or_else(|| due("time"))?,
+            is_seconds: time.is_none(),
+            tank: place("tank").ok_or_else(|| due("tank"))?,
+            level: place("level").ok_or_else(|| due("level"))?,
+            unit: place("unit"),
+            by: place("by"),
+            count: headers.len(),
+        })
+    }
+}
+
+/// A column's header, and what is wrong there.
+type Wrong = (&'static str, String);
+
 impl Manual {
     /// `file` is for messages; `begins` is the time of second 0.
-    pub fn open(source: Box<dyn Read>, file: &str, plan: &Plan, begins: Timestamp) -> Self {
-        let csv = csv::ReaderBuilder::new()
+    pub fn open(
+        source: Box<dyn Read>,
+        file: &str,
+        plan: Arc<Plan>,
+        begins: Timestamp,
+    ) -> Result<Self, RecordingError> {
+        let mut csv = csv::ReaderBuilder::new()
             .trim(csv::Trim::All)
-            .from_reader(source);
-        let tanks = (0..).map(TankId).zip(&plan.tanks);
-        Self {
-            lines: csv.into_deserialize(),
-            file: file.to_owned(),
-            tanks: tanks
-                .map(|(id, tank)| (tank.name.to_string(), id))
-                .collect(),
+            .flexible(true)
+            .from_reader(Text::open(source, file)?);
+        let file = file.to_owned();
+        let headers = match csv.headers() {
+            Ok(headers) => headers,
+            Err(cause) => return Err(RecordingError::Read { file, cause }),
+        };
+        let columns = match Columns::of(headers) {
+            Ok(columns) => columns,
+            Err(what) => {
+                let what = what.to_owned();
+                return Err(RecordingError::Of { file, what });
+            }
+        };
+        Ok(Self {
+            csv,
+            columns,
+            file,
+            plan,
             begins,
             last: None,
-        }
+        })
     }
 
     fn next(&mut self) -> Result<Option<Entry>, RecordingError> {
-        let line = self.lines.reader().position().line();
-        let Some(read) = self.lines.next() else {
-            return Ok(None);
-        };
-        let read = read.map_err(|cause| RecordingError::Read {
+        let mut record = StringRecord::new();
+        let more = self.csv.read_record(&mut record);
+        let more = more.map_err(|cause| RecordingError::Read {
             file: self.file.clone(),
             cause,
         })?;
-        let entry = self
-            .entry(read)
-            .map_err(|(column, what)| RecordingError::At {
-                file: self.file.clone(),
-                line,
-                column: Some(column.to_owned()),
-                what,
-            })?;
+        if !more {
+            return Ok(None);
+        }
+        let at = |column: Option<&str>, what| RecordingError::At {
+            file: self.file.clone(),
+            // Each line ends in a line feed, which is behind the reader.
+            line: self.csv.position().line().saturating_sub(1),
+            column: column.map(str::to_owned),
+            what,
+        };
+        if record.len() != self.columns.count {
+            let (cells, due) = (record.len(), self.columns.count);
+            return Err(at(None, format!("{cells} cells, the header has {due}")));
+        }
+        let entry = self.entry(&record);
+        let entry = entry.map_err(|(column, what)| at(Some(column), what))?;
         self.last = Some(entry.time);
         Ok(Some(entry))
     }
 
-    fn entry(&self, line: Line) -> Result<Entry, (&'static str, String)> {
-        let time = match (&line.time, line.seconds) {
-            (Some(text), _) => text.parse::<Timestamp>().map_err(|_| {
-                (
-                    "time",
-                    format!("\"{text}\" is no time; write it with its zone: 2026-03-04T05:06:07Z"),
-                )
-            })?,
-            (None, seconds) => seconds
-                .and_then(|seconds| SignedDuration::try_from_secs_f64(seconds).ok())
-                .and_then(|since| self.begins.checked_add(since).ok())
-                .ok_or_else(|| ("time", "a `time` (RFC 3339) or `seconds` is due".to_owned()))?,
-        };
-        if let Some(last) = self.last.filter(|last| time < *last) {
-            return Err((
-                "time",
-                format!("{time} is before the line above it ({last}); sort them by time"),
-            ));
-        }
-        let tank = self.tanks.get(&line.tank).copied().ok_or_else(|| {
-            let names: Vec<&str> = self.tanks.keys().map(String::as_str).collect();
-            (
-                "tank",
-                format!(
-                    "there is no tank \"{}\"; this site has: {}",
-                    line.tank,
-                    names.join(", ")
-                ),
-            )
+    fn entry(&self, record: &StringRecord) -> Result<Entry, Wrong> {
+        let time = self.time(&record[self.columns.time])?;
+        let name = &record[self.columns.tank];
+        let named = (0..).map(TankId).zip(&self.plan.tanks);
+        let (tank, plan) = (named.clone().find(|(_, tank)| *tank.name == *name))
+            .ok_or_else(|| self.no_tank(name))?;
+        let text = &record[self.columns.level];
+        let level = text.parse::<f64>().map_err(|_| {
+            let cure = "write one with a point (3.4); its unit stands in a column of its own, headed \"unit\"";
+            ("level", format!("\"{text}\" is no number; {cure}"))
         })?;
-        let unit = line
-            .unit
-            .as_deref()
-            .filter(|unit| !unit.is_empty())
-            .unwrap_or("m");
+        let unit = self.columns.unit.map(|place| &record[place]);
+        let unit = unit.filter(|unit| !unit.is_empty()).unwrap_or("m");
         let (unit, _) = parse_unit(unit, Dimension::Length)
             .map_err(|error| ("unit", format!("{error}; {}", error.cure())))?;
-        let level_m = unit.to_si(line.level);
-        if !level_m.is_finite() {
-            return Err(("level", format!("{} is no level", line.level)));
-        }
-        Ok(Entry {
+        let by = self.columns.by.map(|place| &record[place]);
+        let entry = Entry {
             time,
             tank,
-            level_m,
-            by: line.by.filter(|by| !by.is_empty()),
-        })
+            level_m: unit.to_si(level),
+            by: by.filter(|by| !by.is_empty()).map(str::to_owned),
+        };
+        // What no tank can show would spoil what is made of the others.
+        let seen = entry.seen().level(plan, 1.0);
+        seen.map_err(|refused| ("level", refused.to_string()))?;
+        Ok(entry)
+    }
+
+    fn time(&self, text: &str) -> Result<Timestamp, Wrong> {
+        let time = if self.columns.is_seconds {
+            let since = text.parse().ok().map(SignedDuration::try_from_secs_f64);
+            let since = since.and_then(Result::ok);
+            let time = since.and_then(|since| self.begins.checked_add(since).ok());
+            time.ok_or_else(|| {
+                let what = format!("\"{text}\" is no number of seconds; a number as 12.5 is due");
+                ("seconds", what)
+            })?
+        } else {
+            text.parse::<Timestamp>().map_err(|_| {
+                let what =
+                    format!("\"{text}\" is no time; write it with its zone: 2026-03-04T05:06:07Z");
+                ("time", what)
+            })?
+        };
+        match self.last.filter(|last| time < *last) {
+            None => Ok(time),
+            Some(last) => {
+                let what =
+                    format!("{time} is before the line above it ({last}); sort them by time");
+                Err(("time", what))
+            }
+        }
+    }
+
+    fn no_tank(&self, name: &str) -> Wrong {
+        let mut names: Vec<&str> = self.plan.tanks.iter().map(|tank| &*tank.name).collect();
+        names.sort_unstable();
+        let names = names.join(", ");
+        let what = format!("there is no tank \"{name}\"; this site has: {names}");
+        ("tank", what)
     }
 }
 

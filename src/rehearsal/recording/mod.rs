@@ -14,6 +14,7 @@ mod replay;
 mod row_writer;
 mod rows;
 mod tally;
+mod text;
 
 pub use columns::Mapping;
 pub use manual::Manual;

@@ -2,7 +2,6 @@
 //!
 //! Readings have the keys of the reading form; CSV has those of them that are plain numbers or texts.
 
-use super::RecordingError;
 use crate::engine::{Engine, Event, Quality, TankId};
 use crate::quantity::Timestamp;
 use crate::wire::{EventForm, ReadingForm};
@@ -33,33 +32,46 @@ impl Form {
 /// A table or lines of JSON.
 #[derive(Debug)]
 enum Sheet<W: Write> {
-    Csv(Box<csv::Writer<W>>),
+    /// With the headers, until the first row brings them out.
+    Csv(Box<csv::Writer<W>>, Option<&'static [&'static str]>),
     Jsonl(BufWriter<W>),
 }
 
 impl<W: Write> Sheet<W> {
-    fn new(out: W, form: Form, columns: &[&str]) -> Result<Self, RecordingError> {
-        Ok(match form {
-            Form::Csv => {
-                let mut table = csv::Writer::from_writer(out);
-                table.write_record(columns)?;
-                Sheet::Csv(Box::new(table))
-            }
+    fn new(out: W, form: Form, columns: &'static [&'static str]) -> Self {
+        match form {
+            Form::Csv => Sheet::Csv(Box::new(csv::Writer::from_writer(out)), Some(columns)),
             Form::Jsonl => Sheet::Jsonl(BufWriter::new(out)),
-        })
+        }
+    }
+
+    /// One row, or one line of JSON.
+    fn write<F: serde::Serialize, const N: usize>(
+        &mut self,
+        form: &F,
+        cells: impl FnOnce(&F) -> [String; N],
+    ) -> io::Result<()> {
+        match self {
+            Sheet::Csv(table, headers) => {
+                if let Some(headers) = headers.take() {
+                    table.write_record(headers)?;
+                }
+                table.write_record(cells(form))?;
+            }
+            Sheet::Jsonl(lines) => {
+                serde_json::to_writer(&mut *lines, form)?;
+                lines.write_all(b"\n")?;
+            }
+        }
+        Ok(())
     }
 
     fn flush(&mut self) -> io::Result<()> {
         match self {
-            Sheet::Csv(table) => table.flush(),
+            Sheet::Csv(table, _) => table.flush(),
             Sheet::Jsonl(lines) => lines.flush(),
         }
     }
-}
-
-fn line(lines: &mut impl Write, form: &impl serde::Serialize) -> io::Result<()> {
-    serde_json::to_writer(&mut *lines, form)?;
-    lines.write_all(b"\n")
 }
 
 /// Events, each as it comes.
@@ -67,16 +79,12 @@ fn line(lines: &mut impl Write, form: &impl serde::Serialize) -> io::Result<()> 
 pub struct Events<W: Write>(Sheet<W>);
 
 impl<W: Write> Events<W> {
-    pub fn new(out: W, form: Form) -> Result<Self, RecordingError> {
-        Ok(Self(Sheet::new(out, form, &EventForm::COLUMNS)?))
+    pub fn new(out: W, form: Form) -> Self {
+        Self(Sheet::new(out, form, &EventForm::COLUMNS))
     }
 
     pub fn write(&mut self, event: &Event) -> io::Result<()> {
-        let form = EventForm::new(event);
-        match &mut self.0 {
-            Sheet::Csv(table) => table.write_record(form.cells()).map_err(io::Error::other),
-            Sheet::Jsonl(lines) => line(lines, &form),
-        }
+        self.0.write(&EventForm::new(event), EventForm::cells)
     }
 
     pub fn flush(&mut self) -> io::Result<()> {
@@ -99,13 +107,13 @@ impl<W: Write> Readings<W> {
         form: Form,
         every: Option<Duration>,
         tanks: impl Iterator<Item = String>,
-    ) -> Result<Self, RecordingError> {
+    ) -> Self {
         let every = every.unwrap_or_default();
-        Ok(Self {
-            sheet: Sheet::new(out, form, &COLUMNS)?,
+        Self {
+            sheet: Sheet::new(out, form, &COLUMNS),
             every: every.try_into().unwrap_or(SignedDuration::MAX),
             tanks: tanks.map(|name| (name, None)).collect(),
-        })
+        }
     }
 
     pub fn write(&mut self, tank: TankId, engine: &Engine) -> io::Result<()> {
@@ -124,12 +132,7 @@ impl<W: Write> Readings<W> {
             engine.corrected(tank).as_ref(),
             (reading, &engine.budget(tank)),
         );
-        match &mut self.sheet {
-            Sheet::Csv(table) => table
-                .write_record(cells(&form, reading.quality))
-                .map_err(io::Error::other),
-            Sheet::Jsonl(lines) => line(lines, &form),
-        }
+        self.sheet.write(&form, |form| cells(form, reading.quality))
     }
 
     pub fn flush(&mut self) -> io::Result<()> {

@@ -101,6 +101,7 @@ pub fn replay<R: Read>(
         columns_ignored: rows.ignored().to_vec(),
         tags_missing: rows.missing().to_vec(),
         manual: manual.forms(plan),
+        last_line_cut: rows.is_cut(),
         ..tally.form(plan)
     })
 }

@@ -49,25 +49,22 @@ enum Series {
 }
 
 impl<W: Write> RowWriter<W> {
-    /// Begins with the header: every transmitter and contact of the site.
-    pub fn new(out: W, plan: &Plan, every: Option<Duration>) -> Result<Self, RecordingError> {
+    /// Its columns are every transmitter and contact of the site; their headers come with the first row.
+    pub fn new(out: W, plan: &Plan, every: Option<Duration>) -> Self {
         let transmitters = plan.transmitters.iter().cloned();
         let contacts = plan.contacts.iter().cloned();
         let series = transmitters
             .map(|plan| Series::Transmitter(Box::new(plan)))
             .chain(contacts.map(|plan| Series::Contact(Box::new(plan))));
         let tracks: Vec<Track> = series.map(|series| Track { series, last: None }).collect();
-        let mut table = csv::Writer::from_writer(out);
-        let headers = tracks.iter().map(|track| track.series.header());
-        table.write_record(std::iter::once("time".to_owned()).chain(headers))?;
-        Ok(Self {
-            table,
+        Self {
+            table: csv::Writer::from_writer(out),
             tracks,
             every,
             held: None,
             rows: 0,
             newest: None,
-        })
+        }
     }
 
     /// Takes all samples from a time on, and before another; times go on from call to call.
@@ -169,6 +166,11 @@ impl<W: Write> RowWriter<W> {
     }
 
     fn write(&mut self, moment: Timestamp, cells: Vec<String>) -> Result<(), RecordingError> {
+        if self.rows == 0 {
+            let headers = self.tracks.iter().map(|track| track.series.header());
+            self.table
+                .write_record(std::iter::once("time".to_owned()).chain(headers))?;
+        }
         self.rows += 1;
         self.table
             .write_record(std::iter::once(time(moment)).chain(cells))?;

@@ -2,6 +2,7 @@
 
 use super::RecordingError;
 use super::columns::{Columns, Mapping, Number};
+use super::text::Text;
 use crate::engine::plan::Plan;
 use crate::engine::{ContactSample, Fault, Sample, signal};
 use crate::quantity::Timestamp;
@@ -14,7 +15,7 @@ use std::sync::Arc;
 #[derive(Clone, Copy, Debug)]
 pub struct Row<'a> {
     pub line: u64,
-    /// Where it begins in the file.
+    /// Where it ends in the text.
     pub byte: u64,
     pub time: Timestamp,
     pub samples: &'a [Sample],
@@ -24,7 +25,7 @@ pub struct Row<'a> {
 /// A recording that is being read.
 #[derive(Debug)]
 pub struct Rows<R> {
-    csv: csv::Reader<R>,
+    csv: csv::Reader<Text<R>>,
     file: String,
     headers: Vec<String>,
     columns: Columns,
@@ -50,7 +51,7 @@ impl<R: Read> Rows<R> {
             .flexible(true)
             .trim(csv::Trim::Headers)
             .buffer_capacity(1 << 16)
-            .from_reader(source);
+            .from_reader(Text::open(source, file)?);
         let read = |cause| RecordingError::Read {
             file: file.to_owned(),
             cause,
@@ -84,6 +85,11 @@ impl<R: Read> Rows<R> {
     /// Transmitters and contacts of the site that the recording does not hold.
     pub fn missing(&self) -> &[String] {
         &self.columns.missing
+    }
+
+    /// The last line had no end, so that a number in it may be cut: known once all rows were read.
+    pub fn is_cut(&self) -> bool {
+        self.csv.get_ref().is_cut()
     }
 
     /// The time of second 0, where the recording counts seconds.
@@ -125,10 +131,9 @@ impl<R: Read> Rows<R> {
         self.last = Some(time);
         self.take_numbers()?;
         self.take_bits()?;
-        let position = self.record.position();
         Ok(Some(Row {
-            line: position.map_or(0, csv::Position::line),
-            byte: position.map_or(0, csv::Position::byte),
+            line: self.line(),
+            byte: self.csv.position().byte(),
             time,
             samples: &self.samples,
             contacts: &self.contacts,
@@ -214,10 +219,15 @@ impl<R: Read> Rows<R> {
         Ok(text.trim())
     }
 
+    /// That of the row which was read last: each ends in a line feed, which is behind the reader.
+    fn line(&self) -> u64 {
+        self.csv.position().line().saturating_sub(1)
+    }
+
     fn at(&self, place: Option<usize>, what: String) -> RecordingError {
         RecordingError::At {
             file: self.file.clone(),
-            line: self.record.position().map_or(0, csv::Position::line),
+            line: self.line(),
             column: place.map(|place| self.headers[place].clone()),
             what,
         }

@@ -5,15 +5,22 @@ use super::output::spares;
 use crate::daemon::clock;
 use crate::rehearsal::coverage::{Coverage, Exercised};
 use crate::rehearsal::script::shown;
-use crate::rehearsal::{Judged, Keep, Manner, Record, Rehearsed, Script, junit, rehearse};
-use crate::site;
+use crate::rehearsal::{
+    Judged, Keep, Manner, Progress, Record, Rehearsed, Script, junit, rehearse,
+};
+use crate::site::{self, Problems, Site};
 use crate::wire::rehearsal::{CoverageForm, RehearsalForm};
 use anyhow::Context;
 use std::ffi::OsString;
-use std::io::Write;
+use std::io::{self, IsTerminal, Write};
 use std::num::NonZeroUsize;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
+use std::sync::mpsc;
+use std::thread;
+use std::time::Duration;
+
+const SHOW_EVERY: Duration = Duration::from_secs(1);
 
 /// Play scripts on the SIMULATED plant of a site in virtual time, and hold what its alarms do against what the
 /// scripts expect. Exit status 1: an expectation is not met.
@@ -30,6 +37,9 @@ pub struct Arguments {
     /// Scripts played at once; as many as there are cores, if left out
     #[arg(long, value_name = "N")]
     jobs: Option<NonZeroUsize>,
+    /// Also list all that was told: alarms, jumps, findings, commands, links
+    #[arg(long)]
+    events: bool,
     /// Answer as JSON
     #[arg(long)]
     json: bool,
@@ -48,8 +58,7 @@ pub struct Arguments {
 pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCode> {
     let text = site::text(&arguments.site)?;
     let site = site::parse(&text, &arguments.site)?;
-    let scripts = arguments.scripts.iter().map(|path| Script::read(path));
-    let scripts: Vec<Script> = scripts.collect::<Result<_, _>>()?;
+    let scripts = all_of(arguments.scripts.iter().map(|path| Script::read(path)))?;
     arguments.spares_inputs()?;
     let cores = || std::thread::available_parallelism().ok();
     let jobs = arguments.jobs.or_else(cores).map_or(1, NonZeroUsize::get);
@@ -57,8 +66,7 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         Some(_) => Keep::Strips,
         None => Keep::Named,
     };
-    let rehearsed = rehearse(&site, &scripts, Manner { jobs, keep });
-    let rehearsed: Vec<Rehearsed> = rehearsed.into_iter().collect::<Result<_, _>>()?;
+    let rehearsed = all_of(played(&site, &scripts, Manner { jobs, keep }).into_iter())?;
     let coverage = arguments.coverage.then(|| {
         let mut coverage = Coverage::new(&site.plan);
         rehearsed.iter().for_each(|one| coverage.add(&one.coverage));
@@ -88,13 +96,19 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         let form = RehearsalForm {
             site: site.plan.site.to_string(),
             met,
-            scripts: rehearsed.iter().map(Rehearsed::form).collect(),
+            scripts: rehearsed
+                .iter()
+                .map(|one| one.form(arguments.events))
+                .collect(),
             coverage: coverage.map(|coverage| coverage.alarms.iter().map(form).collect()),
         };
         writeln!(out, "{}", serde_json::to_string(&form)?)?;
     } else {
         for one in &rehearsed {
             report(one, out)?;
+            if arguments.events {
+                list(one, out)?;
+            }
         }
         if let Some(coverage) = &coverage {
             tell(coverage, out)?;
@@ -104,6 +118,58 @@ pub fn run(arguments: &Arguments, out: &mut impl Write) -> anyhow::Result<ExitCo
         true => ExitCode::SUCCESS,
         false => ExitCode::from(NO),
     })
+}
+
+/// Each of them, or everything that is wrong with any: the last ones are the error, the others are told before it.
+fn all_of<T>(each: impl Iterator<Item = Result<T, Problems>>) -> anyhow::Result<Vec<T>> {
+    let (mut sound, mut wrong) = (Vec::new(), Vec::new());
+    each.for_each(|one| match one {
+        Ok(one) => sound.push(one),
+        Err(problems) => wrong.push(problems),
+    });
+    let Some(last) = wrong.pop() else {
+        return Ok(sound);
+    };
+    for problems in wrong {
+        let text = problems.render(io::stderr().is_terminal());
+        writeln!(io::stderr(), "{}\n", text.trim_end())?;
+    }
+    Err(last.into())
+}
+
+/// Plays them all; how far that is shows on stderr, where it is a terminal and it takes its time.
+fn played(site: &Site, scripts: &[Script], manner: Manner) -> Vec<Result<Rehearsed, Problems>> {
+    let progress = Progress::default();
+    let whole: Duration = scripts.iter().filter_map(|script| script.last).sum();
+    let (done, goes_on) = mpsc::channel::<()>();
+    let played_so_far = || progress.played();
+    let show = move || {
+        let mut shown = false;
+        while goes_on.recv_timeout(SHOW_EVERY) == Err(mpsc::RecvTimeoutError::Timeout) {
+            let played = played_so_far();
+            let percent = 100.0 * played.as_secs_f64() / whole.as_secs_f64();
+            let (played, whole) = (rounded(played), rounded(whole));
+            let line = format!("\r{percent:3.0} %: {played} of {whole} played ");
+            // Nobody is harmed where it can't be shown.
+            shown |= io::stderr().write_all(line.as_bytes()).is_ok();
+        }
+        if shown {
+            let _ = write!(io::stderr(), "\r{:60}\r", "");
+        }
+    };
+    thread::scope(|scope| {
+        if io::stderr().is_terminal() {
+            scope.spawn(show);
+        }
+        let rehearsed = rehearse(site, scripts, manner, &progress);
+        drop(done);
+        rehearsed
+    })
+}
+
+/// In hours, as a time that is read in passing.
+fn rounded(time: Duration) -> String {
+    format!("{:.0} h", time.as_secs_f64() / 3600.0)
 }
 
 impl Arguments {
@@ -160,12 +226,18 @@ fn report(one: &Rehearsed, out: &mut impl Write) -> std::io::Result<()> {
     Ok(())
 }
 
+/// All that a script's site told, in order.
+fn list(one: &Rehearsed, out: &mut impl Write) -> std::io::Result<()> {
+    writeln!(out, "  told:")?;
+    for told in &one.events {
+        writeln!(out, "    {}  {}", shown(told.at), told.words())?;
+    }
+    Ok(())
+}
+
 fn line(judged: &Judged, out: &mut impl Write) -> std::io::Result<()> {
     let mark = if judged.met { "met    " } else { "NOT MET" };
-    let place = judged
-        .line
-        .map_or("    ".to_owned(), |line| format!("{line:>4}"));
-    writeln!(out, "  {mark} {place}  {}", judged.expected)?;
+    writeln!(out, "  {mark} {:>4}  {}", judged.line, judged.expected)?;
     if judged.met {
         return Ok(());
     }

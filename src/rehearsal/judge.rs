@@ -15,8 +15,8 @@ use std::time::Duration;
 /// One expectation, and whether it is met.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Judged {
-    /// Of the script; none for a command that was not answered as it should be.
-    pub line: Option<usize>,
+    /// Of the script.
+    pub line: usize,
     pub expected: String,
     pub met: bool,
     /// What there is to see instead, or to prove it.
@@ -46,7 +46,7 @@ pub fn judge(site: &Site, script: &Script, trace: &Trace) -> Vec<Judged> {
         };
         let verdict = view.verdict();
         Judged {
-            line: Some(script.line(&expectation.place)),
+            line: script.line(&expectation.place),
             expected: expectation.to_string(),
             around: match verdict.met {
                 true => Vec::new(),
@@ -59,18 +59,19 @@ pub fn judge(site: &Site, script: &Script, trace: &Trace) -> Vec<Judged> {
     });
     let answers = trace.answers.iter();
     let unlike = answers.filter(|one| one.answer.is_err() != one.asked.refused);
-    let unlike = unlike.map(|one| of_answer(site, trace, one));
+    let unlike = unlike.map(|one| of_answer(site, script, trace, one));
     judged.chain(unlike).collect()
 }
 
-fn of_answer(site: &Site, trace: &Trace, answered: &Answered) -> Judged {
+fn of_answer(site: &Site, script: &Script, trace: &Trace, answered: &Answered) -> Judged {
     let (expected, found) = match &answered.answer {
-        Ok(Done(text)) => ("a command is refused", format!("it was done: {text}")),
-        Err(refusal) => ("a command is done", format!("it was refused: {refusal}")),
+        Ok(Done(text)) => ("refused", format!("it was done: {text}")),
+        Err(refusal) => ("done", format!("it was refused: {refusal}")),
     };
+    let said = &answered.asked.said;
     Judged {
-        line: None,
-        expected: format!("{expected} at {}", shown(answered.at)),
+        line: script.line(&answered.asked.place),
+        expected: format!("command {said} is {expected} at {}", shown(answered.at)),
         met: false,
         found,
         at: answered.at,
@@ -152,6 +153,13 @@ impl View<'_> {
         }
     }
 
+    /// Since when what was to come was so already when its time began.
+    fn was_so_before(&self, spans: &[(Duration, Duration)]) -> Option<Duration> {
+        let at_begin = |(from, to): &&(Duration, Duration)| *from < self.from && self.from < *to;
+        let already = spans.iter().find(at_begin).map(|(from, _)| *from);
+        already.filter(|_| self.expectation.mode == Mode::Comes)
+    }
+
     fn alarm(&self, tank: &str, code: &str, state: AlarmState) -> Verdict {
         let mut spans = Vec::new();
         let (mut since, mut now) = (Duration::ZERO, AlarmState::Normal);
@@ -174,10 +182,13 @@ impl View<'_> {
             .changes(tank, code)
             .map(|change| format!("{} at {}", change.to.code(), shown(change.at)))
             .collect();
-        let found = match history.is_empty() {
+        let mut found = match history.is_empty() {
             true => "it stays NORM".to_owned(),
             false => format!("it comes to {}", history.join(", ")),
         };
+        if !met && let Some(since) = self.was_so_before(&spans) {
+            found += &so_already(since);
+        }
         Verdict { met, at, found }
     }
 
@@ -219,8 +230,19 @@ impl View<'_> {
         let (met, moment) = shown_at.unwrap_or(otherwise);
         let count = within().count();
         let found = match (shown_at.is_some(), met) {
-            (true, _) => format!("at {} it is {}", shown(moment.at), told(moment)),
+            (true, _) => format!(
+                "at {} it is {}{}",
+                shown(moment.at),
+                told(moment),
+                self.off(moment)
+            ),
             (false, true) => format!("so in {count} readings"),
+            (false, false) if so(first) => {
+                let before = all.iter().rev().skip_while(|moment| moment.at > first.at);
+                let since = before.take_while(|moment| so(moment)).last();
+                let since = since.map_or(first.at, |moment| moment.at);
+                format!("it does not come in that time{}", so_already(since))
+            }
             (false, false) => format!("in none of {count} readings"),
         };
         Verdict {
@@ -228,6 +250,22 @@ impl View<'_> {
             at: moment.at,
             found,
         }
+    }
+
+    /// How far the shown is from the true, where that is what is judged.
+    fn off(&self, moment: &Moment) -> String {
+        let off_m = match &self.expectation.subject {
+            Subject::Level { .. } | Subject::LevelOff { .. } => {
+                moment.level_m.map(|level_m| level_m - moment.true_m)
+            }
+            Subject::Interface { .. } => moment
+                .interface_m
+                .and_then(|(shown_m, true_m)| Some(shown_m? - true_m)),
+            _ => None,
+        };
+        off_m.map_or(String::new(), |off_m| {
+            format!(": {:+.2} mm off", off_m * 1e3)
+        })
     }
 
     fn event(&self, kind: EventKind, tank: Option<&str>, text: Option<&str>) -> Verdict {
@@ -278,10 +316,13 @@ impl View<'_> {
                 format!("{sure} \"{name}\" from {}{to}", shown(found.from))
             })
             .collect();
-        let found = match all.is_empty() {
+        let mut found = match all.is_empty() {
             true => "nothing is found of this tank".to_owned(),
             false => all.join(", "),
         };
+        if !met && let Some(since) = self.was_so_before(&spans) {
+            found += &so_already(since);
+        }
         Verdict { met, at, found }
     }
 
@@ -290,6 +331,14 @@ impl View<'_> {
         let place = tanks.iter().position(|tank| *tank.name == *name);
         place.expect("every tank of a script was checked against the site")
     }
+}
+
+/// Why something that is there does not count.
+fn so_already(since: Duration) -> String {
+    let since = shown(since);
+    format!(
+        "; it was so before already, from {since} on, and `between` and `before` ask when it comes: `while` asks whether it holds"
+    )
 }
 
 fn told(moment: &Moment) -> String {
@@ -314,18 +363,7 @@ fn around(site: &Site, trace: &Trace, tank: Option<&str>, at: Duration) -> Vec<(
     let mut events: Vec<_> = events.collect();
     events.sort_by_key(|told| near(told.at));
     events.truncate(MOST_EVENTS);
-    let events = events.into_iter().map(|told| {
-        let event = &told.event;
-        let named = [event.tank.as_deref(), event.code.as_deref()];
-        let named = named.into_iter().flatten().collect::<Vec<_>>().join(" ");
-        let to = event
-            .to
-            .map_or(String::new(), |to| format!(" {}", to.code()));
-        (
-            told.at,
-            format!("{} {named}{to}: {}", event.kind.name(), event.text),
-        )
-    });
+    let events = events.into_iter().map(|told| (told.at, told.words()));
     let place = tank.and_then(|tank| site.plan.tanks.iter().position(|plan| *plan.name == *tank));
     let moments = place.map_or(&[][..], |place| &trace.moments[place]);
     let offsets = [-10_i64, -2, 0, 2, 10];

@@ -30,10 +30,7 @@ pub fn junit(rehearsed: &[Rehearsed]) -> String {
             "  <testsuite name=\"{name}\" tests=\"{tests}\" failures=\"{failures}\">"
         ));
         for judged in &one.judged {
-            let place = judged
-                .line
-                .map_or(String::new(), |line| format!("line {line}: "));
-            let case = escaped(&format!("{place}{}", judged.expected));
+            let case = escaped(&format!("line {}: {}", judged.line, judged.expected));
             if judged.met {
                 line(format!(
                     "    <testcase classname=\"{name}\" name=\"{case}\"/>"
@@ -69,7 +66,7 @@ mod tests {
     #[test]
     fn what_is_not_met_is_a_failure_with_its_moments() {
         let judged = |met, around| Judged {
-            line: Some(7),
+            line: 7,
             expected: "a \"b\" & c".to_owned(),
             met,
             found: "x < y\u{1}".to_owned(),
@@ -84,6 +81,7 @@ mod tests {
             commands: 0,
             judged: vec![judged(true, Vec::new()), judged(false, around)],
             coverage: Coverage { alarms: Vec::new() },
+            events: Vec::new(),
             strip: None,
         };
         assert_eq!(

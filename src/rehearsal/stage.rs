@@ -34,11 +34,7 @@ pub enum Keep {
 
 /// Plays a script on a site to its end.
 pub fn play(site: &Site, script: &Script) -> Result<Trace, Problems> {
-    play_keeping(site, script, Keep::Named)
-}
-
-pub fn play_keeping(site: &Site, script: &Script, keep: Keep) -> Result<Trace, Problems> {
-    play_until(site, script, keep, |_| false)
+    play_until(site, script, Keep::Named, |_| false)
 }
 
 /// Plays a script to its end, or until what was seen is enough.
@@ -49,6 +45,20 @@ pub fn play_until(
     is_enough: impl Fn(&Trace) -> bool,
 ) -> Result<Trace, Problems> {
     Ok(play_seen(site, script, keep, |watch| is_enough(&watch.trace))?.trace)
+}
+
+/// Plays it to its end, and says after each read how far it is.
+pub fn play_telling(
+    site: &Site,
+    script: &Script,
+    keep: Keep,
+    mut tell: impl FnMut(Duration),
+) -> Result<Trace, Problems> {
+    let watch = play_seen(site, script, keep, |watch| {
+        tell(watch.now.up);
+        false
+    })?;
+    Ok(watch.trace)
 }
 
 /// Plays it, and shows everything as it stands: about so often, and at the end.

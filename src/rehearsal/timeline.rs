@@ -5,6 +5,8 @@
 
 use super::script::Asked;
 use crate::plant::{Disturbance, Fault, HeadspaceFault, LinkFault, Noise, Plant, Setting, Weather};
+use std::cmp::Reverse;
+use std::collections::BinaryHeap;
 use std::time::Duration;
 
 /// Something that is done to a plant at a moment, perhaps again and again.
@@ -149,10 +151,10 @@ pub enum Outside {
 #[derive(Clone, Debug)]
 pub struct Timeline {
     due: Vec<Due>,
+    /// When each of them is due next, by its place; what is over is in it no more.
+    next: BinaryHeap<Reverse<(Duration, usize)>>,
     ramps: Vec<Ramp>,
     growths: Vec<Growth>,
-    /// When the first of what is due is due.
-    next: Option<Duration>,
     last: Option<Duration>,
 }
 
@@ -176,8 +178,9 @@ struct Growth {
 
 impl Timeline {
     pub(super) fn new(due: Vec<Due>, last: Option<Duration>) -> Self {
+        let times = due.iter().map(|due| due.time).zip(0..);
         Self {
-            next: first(&due),
+            next: times.map(Reverse).collect(),
             due,
             ramps: Vec::new(),
             growths: Vec::new(),
@@ -200,35 +203,34 @@ impl Timeline {
     pub fn apply(&mut self, plant: &mut Plant) -> Vec<Outside> {
         let now = plant.time();
         let mut asked = Vec::new();
-        if self.next.is_some_and(|next| next <= now) {
+        if self.is_due(now) {
             // What is done now is done to the plant as it was before anything was turned.
             plant.sense();
             while let Some((time, deed)) = self.next_due(now) {
                 self.carry_out(time, deed, plant, &mut asked);
             }
-            self.next = first(&self.due);
         }
         self.move_ramps(now, plant);
         asked
     }
 
-    /// The earliest deed that is due, taken out or put forward to its next time.
+    fn is_due(&self, now: Duration) -> bool {
+        let next = self.next.peek();
+        next.is_some_and(|Reverse((time, _))| *time <= now)
+    }
+
+    /// The earliest deed that is due, of those of one moment the first in the script; put forward to its next time.
     fn next_due(&mut self, now: Duration) -> Option<(Duration, Deed)> {
-        let earliest = self
-            .due
-            .iter()
-            .enumerate()
-            .filter(|(_, due)| due.time <= now)
-            .min_by_key(|(_, due)| due.time);
-        let place = earliest.map(|(place, _)| place)?;
+        if !self.is_due(now) {
+            return None;
+        }
+        let Reverse((time, place)) = self.next.pop()?;
         let due = &mut self.due[place];
-        let (time, deed) = (due.time, due.deed());
-        match due.every {
-            Some(every) => {
-                due.base += every;
-                due.draw();
-            }
-            None => drop(self.due.remove(place)),
+        let deed = due.deed();
+        if let Some(every) = due.every {
+            due.base += every;
+            due.draw();
+            self.next.push(Reverse((due.time, place)));
         }
         Some((time, deed))
     }
@@ -314,10 +316,6 @@ impl Timeline {
         self.growths
             .retain(|growth| now < growth.start + growth.over);
     }
-}
-
-fn first(due: &[Due]) -> Option<Duration> {
-    due.iter().map(|due| due.time).min()
 }
 
 impl Ramp {
@@ -408,6 +406,8 @@ mod tests {
             },
             refused: false,
             reads: None,
+            said: "confirm \"a level\"".into(),
+            place: 0..0,
         };
         let never_late = (Duration::ZERO, Noise::new(1, 1));
         let due = Due::new(seconds(1.0), None, never_late, Deed::Ask(ask.clone()));

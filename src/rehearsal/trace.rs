@@ -106,6 +106,18 @@ impl Moment {
     }
 }
 
+impl Told {
+    /// "alarm clearwell LAH UNACK: level 4.712 m, high limit 4.700 m".
+    pub fn words(&self) -> String {
+        let event = &self.event;
+        let named = [event.tank.as_deref(), event.code.as_deref()];
+        let to = event.to.map(|to| to.code());
+        let all = [Some(event.kind.name())].into_iter().chain(named);
+        let all: Vec<&str> = all.chain([to]).flatten().collect();
+        format!("{}: {}", all.join(" "), event.text)
+    }
+}
+
 impl Trace {
     /// The states that an alarm came to; it begins as normal. A change that a flag hides is none.
     pub fn changes<'t>(

@@ -1,5 +1,6 @@
 //! What came of scripts that were rehearsed.
 
+use super::EventForm;
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -24,13 +25,23 @@ pub struct RehearsedForm {
     /// How many commands people gave in it.
     pub commands: usize,
     pub expectations: Vec<ExpectationForm>,
+    /// All that it told, in order; null where that was not asked for.
+    pub events: Option<Vec<ToldForm>>,
+}
+
+/// An event, and when from the start it came.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[schemars(rename = "told")]
+pub struct ToldForm {
+    pub at_s: f64,
+    pub event: EventForm,
 }
 
 #[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[schemars(rename = "expectation")]
 pub struct ExpectationForm {
-    /// Of the script; null for a command that was not answered as it should be.
-    pub line: Option<usize>,
+    /// Of the script.
+    pub line: usize,
     pub expected: String,
     pub met: bool,
     pub found: String,

@@ -1,7 +1,7 @@
 //! The documents of a rehearsal: a tank that overfills while its link fails, with one expectation that is not met.
 
 use standpipe::quantity::Timestamp;
-use standpipe::rehearsal::{Keep, Manner, Record, Rehearsed, Script, rehearse};
+use standpipe::rehearsal::{Keep, Manner, Progress, Record, Rehearsed, Script, rehearse};
 use standpipe::site::{Site, parse};
 use std::path::Path;
 
@@ -85,7 +85,12 @@ no_event = "link"
 
 fn rehearsed(scripts: &[Script], keep: Keep) -> (Site, Vec<Rehearsed>) {
     let site = parse(SITE, Path::new("site.toml")).unwrap_or_else(|problems| panic!("{problems}"));
-    let all = rehearse(&site, scripts, Manner { jobs: 1, keep });
+    let all = rehearse(
+        &site,
+        scripts,
+        Manner { jobs: 1, keep },
+        &Progress::default(),
+    );
     let all = all
         .into_iter()
         .map(|one| one.unwrap_or_else(|problems| panic!("{problems}")));

@@ -180,8 +180,8 @@ fn mark(met: bool) -> &'static str {
     if met { "met" } else { "NOT MET" }
 }
 
-fn place(line: Option<usize>) -> String {
-    line.map_or("command".to_owned(), |line| format!("line {line}"))
+fn place(line: usize) -> String {
+    format!("line {line}")
 }
 
 fn seen(seen: bool) -> &'static str {

@@ -55,7 +55,7 @@ impl Scene<'_> {
                 }
                 Action::Command(asked) => {
                     self.check_command(asked);
-                    add(entry.time, Deed::Ask(asked.value.clone()));
+                    add(entry.time, Deed::Ask(asked.clone()));
                 }
                 Action::Clock(by_s) => add(entry.time, Deed::StepClock(*by_s)),
                 Action::Contact { contact, on } => {
@@ -89,14 +89,14 @@ impl Scene<'_> {
             } => {
                 let place = self.tank_place(tank)?;
                 if *setting == Setting::Interface {
-                    self.check_layers(&self.site.plan.tanks[place], &tank.place);
+                    self.check_layers(&self.site.plan.tanks[place], &tank.place, "interface");
                 }
                 Some((Knob::Tank(place, *setting), *value))
             }
             Action::Headspace { tank, value } => {
                 let place = self.tank_place(tank)?;
                 let plan = &self.site.plan.tanks[place];
-                self.check_closed(plan, &value.place);
+                self.check_closed(plan, &value.place, "headspace");
                 let pressure = self.absolute(value.value, top_of(plan));
                 Some((Knob::Tank(place, Setting::Headspace), pressure.0.value))
             }

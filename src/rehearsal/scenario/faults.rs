@@ -8,6 +8,7 @@ use crate::quantity::Dimension;
 use crate::rehearsal::script::{Action, Ailment, Placed};
 use crate::rehearsal::timeline::Deed;
 use crate::site::problem::Problem;
+use crate::site::settings::NumberType;
 use std::ops::Range;
 use std::time::Duration;
 
@@ -169,6 +170,16 @@ impl Scene<'_> {
         }
     }
 
+    /// By its register alone: not-a-number, a failure current, or a number that the site knows to mean it.
+    fn can_say_failure(&self, place: usize) -> bool {
+        let plan = &self.site.plan.transmitters[place];
+        let mut points = self.site.links.iter().flat_map(|link| &link.points);
+        let point = points.find(|point| point.transmitter.index() == place);
+        let floats =
+            point.is_none_or(|point| matches!(point.number, NumberType::F32 | NumberType::F64));
+        floats || plan.loop_current.is_some() || !plan.failed.is_empty()
+    }
+
     fn transmitter_fault(&self, place: usize, fault: &Placed<Ailment>) -> Option<(usize, Fault)> {
         let plan = &self.site.plan.transmitters[place];
         let refuse = |why: &str, cure: &str| {
@@ -177,6 +188,12 @@ impl Scene<'_> {
         };
         let fault = match fault.value {
             Ailment::Frozen => Fault::Frozen,
+            Ailment::Nan if !self.can_say_failure(place) => {
+                return refuse(
+                    "has an integer register, which can't tell that it is no number",
+                    "say in the site file which number means failure: failed = [-32768]; or let its link answer an exception",
+                );
+            }
             Ailment::Nan => Fault::Failed,
             Ailment::FailedHigh | Ailment::FailedLow if plan.loop_current.is_none() => {
                 return refuse(

@@ -23,7 +23,8 @@ use crate::quantity::{
 };
 use crate::site::Site;
 use crate::site::problem::{Problem, Problems};
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
+use std::ops::Range;
 
 /// Of thickened sludge and of foam, where a script says nothing: choices of this plant.
 const SEDIMENT_KG_M3: f64 = 1200.0;
@@ -45,6 +46,7 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
         script,
         air: air(&site.plan.ambient),
         problems: RefCell::default(),
+        tanks: Default::default(),
     };
     scene.check_starts();
     scene.check_expectations();
@@ -59,6 +61,9 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
     let pipes = scene.pipes();
     let mut due = scene.demands();
     due.extend(scene.due());
+    if matches!(scene.tanks.each_ref().map(Cell::get), [0, 1..=u32::MAX]) {
+        return Err(script.problems(vec![another_site(site, script)]));
+    }
     match scene.problems.into_inner() {
         problems if problems.is_empty() => Ok(Scenario {
             plant: PlantModel {
@@ -77,12 +82,26 @@ pub fn plant(site: &Site, script: &Script) -> Result<Scenario, Problems> {
     }
 }
 
+/// None of the script's tanks is there: all else that is wrong follows from it.
+fn another_site(site: &Site, script: &Script) -> Problem {
+    let names: Vec<&str> = site.plan.tanks.iter().map(|tank| &*tank.name).collect();
+    let message = format!(
+        "this script is of another site: none of its tanks is one of {}, which has {}",
+        site.plan.site,
+        names.join(", ")
+    );
+    let own = script.site.display();
+    Problem::of_file(message).cure(format!("its own site is {own}: rehearse it with that"))
+}
+
 /// Site and script side by side, and what is wrong between them.
 struct Scene<'a> {
     site: &'a Site,
     script: &'a Script,
     air: AirModel,
     problems: RefCell<Vec<Problem>>,
+    /// How many times a tank of the script is one of the site, or nearly, and is none.
+    tanks: [Cell<u32>; 2],
 }
 
 fn air(ambient: &Ambient) -> AirModel {
@@ -130,13 +149,13 @@ impl Scene<'_> {
                 }
             }
             if let Some(interface) = &start.interface {
-                self.check_layers(plan, &interface.place);
+                self.check_layers(plan, &interface.place, "interface");
             }
             if let Some(headspace) = &start.headspace {
-                self.check_closed(plan, &headspace.place);
+                self.check_closed(plan, &headspace.place, "headspace");
             }
             if let Some(gas) = &start.gas {
-                self.check_closed(plan, &gas.place);
+                self.check_closed(plan, &gas.place, "gas");
             }
             if let Some(density) = &start.truth.leg_density
                 && !connect::has_seal(plan)
@@ -150,18 +169,17 @@ impl Scene<'_> {
     }
 
     /// A boundary needs two liquids.
-    fn check_layers(&self, plan: &TankPlan, place: &std::ops::Range<usize>) {
+    fn check_layers(&self, plan: &TankPlan, place: &Range<usize>, key: &str) {
         if layers(plan).is_none() {
             let message = format!("tank \"{}\" holds one liquid only", plan.name);
-            self.report(
-                Problem::new(place.clone(), message)
-                    .cure("take `interface` out, or name a tank with a hookup that tells one"),
-            );
+            self.report(Problem::new(place.clone(), message).cure(format!(
+                "take `{key}` out, or name a tank with a hookup that tells where its liquids meet"
+            )));
         }
     }
 
     /// The gas of a vented tank has the pressure of the air.
-    fn check_closed(&self, plan: &TankPlan, place: &std::ops::Range<usize>) {
+    fn check_closed(&self, plan: &TankPlan, place: &Range<usize>, key: &str) {
         if plan.is_open() {
             let message = format!(
                 "tank \"{}\" is open to the air: it has no pressure of its own",
@@ -169,19 +187,18 @@ impl Scene<'_> {
             );
             self.report(
                 Problem::new(place.clone(), message)
-                    .cure("take `headspace` out, or name a closed tank"),
+                    .cure(format!("take `{key}` out, or name a closed tank")),
             );
         }
     }
 
     fn tank_place(&self, named: &Named) -> Option<usize> {
         let names = || self.site.plan.tanks.iter().map(|tank| &*tank.name);
-        self.place(
-            "tank",
-            named,
-            names().position(|name| name == named.name),
-            names(),
-        )
+        let place = names().position(|name| name == named.name);
+        let is_like = || crate::site::key::nearest(&named.name, names()).is_some();
+        let count = &self.tanks[usize::from(place.is_none() && !is_like())];
+        count.set(count.get() + 1);
+        self.place("tank", named, place, names())
     }
 
     fn place<'n>(

@@ -6,17 +6,17 @@ use crate::engine::event::SYSTEM;
 use crate::engine::plan::TankPlan;
 use crate::quantity::Dimension;
 use crate::rehearsal::script::expect::Subject;
-use crate::rehearsal::script::{Asked, Named, Placed};
+use crate::rehearsal::script::{Asked, Named};
 use crate::site::problem::Problem;
 
 impl Scene<'_> {
-    pub(super) fn check_command(&self, asked: &Placed<Asked>) {
+    pub(super) fn check_command(&self, asked: &Asked) {
         let place = || asked.place.clone();
         let named = |tank: &str| Named {
             name: tank.to_owned(),
             place: place(),
         };
-        match &asked.value.command {
+        match &asked.command {
             Command::Acknowledge { tank, code, .. }
             | Command::Reset { tank, code, .. }
             | Command::Shelve { tank, code, .. }
@@ -34,11 +34,11 @@ impl Scene<'_> {
                     Some(self.site.plan.transmitters[leading.index()].tag.to_string())
                 };
                 if let Some(tag) = test.at.clone().or_else(leading) {
-                    self.check_transmitter(&named(&tag), asked.value.reads);
+                    self.check_transmitter(&named(&tag), asked.reads);
                 }
             }
             Command::Work { tag, .. } | Command::EndWork { tag, .. } => {
-                self.check_transmitter(&named(tag), asked.value.reads);
+                self.check_transmitter(&named(tag), asked.reads);
             }
             Command::ChooseProduct { tank, product, .. } => {
                 if let Some(plan) = self.tank_named(&named(tank)) {
@@ -68,7 +68,7 @@ impl Scene<'_> {
                 Subject::Event { tank: None, .. } => {}
                 Subject::Interface { tank, .. } => {
                     if let Some(plan) = self.tank_named(tank) {
-                        self.check_layers(plan, &tank.place);
+                        self.check_layers(plan, &tank.place, "interface_within");
                     }
                 }
                 Subject::Level { tank, .. }
@@ -132,10 +132,10 @@ impl Scene<'_> {
         }
     }
 
-    fn check_product(&self, tank: &TankPlan, product: &str, asked: &Placed<Asked>) {
+    fn check_product(&self, tank: &TankPlan, product: &str, asked: &Asked) {
         let names = || tank.products.iter().map(|product| &*product.name);
         // That it cannot be chosen may be what is rehearsed.
-        if !names().any(|name| name == product) && !asked.value.refused {
+        if !names().any(|name| name == product) && !asked.refused {
             let message = format!("tank \"{}\" has no product \"{product}\"", tank.name);
             let cure = match names().count() {
                 0 | 1 => "the site file names one liquid for it".to_owned(),

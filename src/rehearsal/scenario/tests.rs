@@ -153,7 +153,19 @@ fn what_does_not_fit_the_tank_is_refused() {
         ),
         (
             "[[tank]]\nname = \"clearwell\"\ngas = {}".to_owned(),
-            "open to the air",
+            "take `gas` out",
+        ),
+        (
+            "[[expect]]\ntank = \"clearwell\"\ninterface_within = \"1 cm\"".to_owned(),
+            "take `interface_within` out",
+        ),
+        (
+            "[[tank]]\nname = \"boiler\"\n[[expect]]\nalarm = \"drum LAL\"\nstate = \"UNACK\"".to_owned(),
+            "of another site: none of its tanks is one of",
+        ),
+        (
+            "[[at]]\ntime = \"0:00:01\"\ntransmitter = \"TT-105\"\nfault = { nan = true }".to_owned(),
+            "can't tell that it is no number",
         ),
         (
             "[[at]]\ntime = \"0:00:01\"\nvalve = \"XV-9\"\nopening = \"1 %\"".to_owned(),

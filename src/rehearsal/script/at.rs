@@ -8,7 +8,7 @@ use super::{
     moment::{moment, shown},
     named,
 };
-use crate::plant::{Setting, Weather};
+use crate::plant::{STEP, Setting, Weather};
 use crate::site::file::Table;
 use crate::site::problem::Problem;
 use std::time::Duration;
@@ -73,7 +73,7 @@ pub enum Action {
     },
     /// The wall clock is stepped by so much, s.
     Clock(f64),
-    Command(Placed<Asked>),
+    Command(Asked),
 }
 
 /// A hundred years.
@@ -115,6 +115,7 @@ pub(super) fn entry(table: &Table<'_>, last: Option<Duration>) -> Option<Entry> 
 }
 
 fn check_times(table: &Table<'_>, entry: &Entry) {
+    check_period(table, entry.every);
     if let Some(every) = entry.every
         && entry.jitter > every
     {
@@ -156,6 +157,16 @@ fn check_times(table: &Table<'_>, entry: &Entry) {
             .report(problem.cure(
                 "take it out; a link's fault says how long it lasts, the others have no end",
             ));
+    }
+}
+
+/// The plant goes in steps: within one nothing happens twice.
+pub(super) fn check_period(table: &Table<'_>, every: Option<Duration>) {
+    if every.is_some_and(|every| every < STEP) {
+        let step = crate::quantity::span(STEP);
+        let message = format!("`every` is shorter than the plant's step of {step}");
+        let problem = table.problem_at("every", message);
+        table.report(problem.cure("make it as long as that, or longer"));
     }
 }
 

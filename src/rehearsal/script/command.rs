@@ -1,6 +1,6 @@
 //! `command = { … }`: what somebody asks of the daemon.
 
-use super::{Asked, Placed, upkeep};
+use super::{Asked, upkeep};
 use crate::engine::{Command, TransferTo};
 use crate::quantity::cubic_metres;
 use crate::site::file::Table;
@@ -43,19 +43,18 @@ const ASKED: [(&str, &[&str]); 18] = [
 ];
 const OF_ALL: [&str; 2] = ["by", "refused"];
 
-pub(super) fn command(table: &Table<'_>) -> Option<Placed<Asked>> {
+pub(super) fn command(table: &Table<'_>) -> Option<Asked> {
     let name = named(table)?;
     let by: Option<Arc<str>> = table.text("by").map(Into::into);
     let refused = table.boolean("refused")?;
     // Each is read, so that all that is wrong is told.
     let command = asked(table, name, by.clone().unwrap_or_default());
     by?;
-    Some(Placed {
-        value: Asked {
-            command: command?,
-            refused,
-            reads: upkeep::reads(table),
-        },
+    Some(Asked {
+        command: command?,
+        refused,
+        reads: upkeep::reads(table),
+        said: format!("{name} {:?}", table.text(name).unwrap_or_default()),
         place: table.place_of(name),
     })
 }

@@ -220,9 +220,21 @@ fn verdict(table: &Table<'_>) -> Option<Subject> {
         Some((tank.to_owned(), *fault))
     });
     let Some((name, fault)) = found else {
-        let names: Vec<&str> = Fault::ALL.iter().map(|fault| fault.name()).collect();
+        let names = || Fault::ALL.iter().map(|fault| fault.name());
+        // Where the tank's name ends is not known: where what follows is most like a fault.
+        let spaces = text.match_indices(' ').map(|(place, _)| place);
+        let meant = spaces.filter_map(|space| {
+            let (tank, said) = (&text[..space], &text[space + 1..]);
+            Some((tank, said, nearest(said, names())?))
+        });
+        let meant = meant.min_by_key(|(_, said, fault)| said.len().abs_diff(fault.len()));
+        let faults = format!("faults are: {}", names().collect::<Vec<_>>().join(", "));
+        let cure = match meant {
+            Some((tank, _, fault)) => format!("did you mean \"{tank} {fault}\"? {faults}"),
+            None => faults,
+        };
         let problem = table.problem_at("verdict", "`verdict` must be a tank and a fault");
-        table.report(problem.cure(format!("faults are: {}", names.join(", "))));
+        table.report(problem.cure(cure));
         return None;
     };
     Some(Subject::Finding {

@@ -69,6 +69,10 @@ fn expectations_that_make_no_sense_are_refused_at_their_place() {
             "did you mean \"UNACK\"?",
         ),
         ("tank = \"a\"", "one thing must be expected of the tank"),
+        (
+            "verdict = \"north pit loses while noting should flow\"",
+            "did you mean \"north pit loses while nothing should flow\"?",
+        ),
         ("event = \"jmp\"", "did you mean \"jump\"?"),
         (
             "event = \"jump\"\nstate = \"NORM\"",

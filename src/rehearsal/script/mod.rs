@@ -73,6 +73,9 @@ pub struct Asked {
     pub refused: bool,
     /// What a value that stands in for a transmitter's is a quantity of.
     pub reads: Option<Dimension>,
+    /// As the script has it: `ack "clearwell LAH"`.
+    pub said: String,
+    pub place: Range<usize>,
 }
 
 /// A pressure that says what it counts from.

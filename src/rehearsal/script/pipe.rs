@@ -171,6 +171,7 @@ pub(super) fn demand(table: &Table<'_>) -> Option<Placed<Demand>> {
     let (every, scatter) = (table.duration("every"), table.si("scatter"));
     let rows = table.rows("pattern")?;
     let every = every?;
+    super::at::check_period(table, Some(every));
     let place = table.place_of("pattern");
     let pattern: Vec<(Duration, f64)> = rows
         .iter()

@@ -128,19 +128,18 @@ fn faults_and_commands_are_read() {
         matches!(link, Action::LinkFault { fault: Disturbance::Exception(6), lasting, .. } if lasting.as_secs() == 20)
     );
     let asked = actions("command = { ack = \"clear well LAH\", by = \"Ada\" }").remove(0);
-    let Action::Command(Placed {
-        value:
-            Asked {
-                command: Command::Acknowledge { tank, code, .. },
-                refused: false,
-                reads: None,
-            },
+    let Action::Command(Asked {
+        command: Command::Acknowledge { tank, code, .. },
+        refused: false,
+        reads: None,
+        said,
         ..
     }) = asked
     else {
         panic!("{asked:?}")
     };
     assert_eq!((tank.as_str(), code.as_str()), ("clear well", "LAH"));
+    assert_eq!(said, "ack \"clear well LAH\"");
 }
 
 /// Everything at once, each with what to do about it.
@@ -242,6 +241,10 @@ fn entries_that_say_nothing_or_too_much_are_refused() {
         (
             "tank = \"a\"\ninflow = \"1 m3/h\"\nevery = \"5 s\"\njitter = \"6 s\"",
             "it may come later than the next time",
+        ),
+        (
+            "tank = \"a\"\ninflow = \"1 m3/h\"\nevery = \"1e-9 s\"",
+            "`every` is shorter than the plant's step of 0.1 s",
         ),
         (
             "air_pressure = \"1 kPa(g)\"",
@@ -360,7 +363,7 @@ fn pumps_valves_demands_and_gas_that_cannot_be_are_refused() {
 /// The command of one `[[at]]`.
 fn command(words: &str) -> Command {
     match actions(&format!("command = {{ {words}, by = \"Ada\" }}")).remove(0) {
-        Action::Command(asked) => asked.value.command,
+        Action::Command(asked) => asked.command,
         other => panic!("{other:?}"),
     }
 }

@@ -125,9 +125,7 @@ pub fn expected(
     judged: &Judged,
     expectation: Option<&Expectation>,
 ) {
-    let line = judged
-        .line
-        .map_or("command".to_owned(), |line| format!("line {line}"));
+    let line = format!("line {}", judged.line);
     let (class, name) = match judged.met {
         true => ("small", format!("{line} met")),
         false => ("small failed", format!("{line} NOT MET")),

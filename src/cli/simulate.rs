@@ -63,7 +63,7 @@ async fn simulate(scenario: Scenario, seed: u64, arguments: &Arguments) -> anyho
     };
     let served = server::serve(plant, ports, arguments.speed, hand, stop.clone())
         .await
-        .with_context(|| format!("the plant cannot listen at port {}", arguments.port))?;
+        .context("the plant cannot be served")?;
     announce(&served.addresses, &notes, asks, arguments.speed)?;
     tokio::select! {
         pressed = tokio::signal::ctrl_c() => pressed.context("Ctrl-C cannot be heard")?,

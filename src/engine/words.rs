@@ -166,8 +166,27 @@ pub fn value(plan: &AlarmPlan, value: Option<f64>, trouble: Reasons) -> String {
             format!("no measurement: {}", reasons(trouble))
         };
     };
-    let value = value.map_or_else(|| reasons(trouble), |value| shown(value, unit));
-    format!("{} {value}, {}", watched(plan.watch), limit(plan))
+    let (watched, limit) = (watched(plan.watch), limit(plan));
+    let Some(value) = value else {
+        return format!("{watched}: {}, {limit}", reasons(trouble));
+    };
+    // Only what holds the alarm, since it was beyond the limit before.
+    let held = match is_in_deadband(plan, value) {
+        true => ", within its deadband",
+        false => "",
+    };
+    format!("{watched} {}, {limit}{held}", shown(value, unit))
+}
+
+/// Back from beyond the limit, but by less than the deadband.
+fn is_in_deadband(plan: &AlarmPlan, value: f64) -> bool {
+    let inside = |inward: f64| inward > 0.0 && inward <= plan.deadband;
+    match plan.limit {
+        Limit::Above(limit) => inside(limit - value),
+        Limit::Below(limit) => inside(value - limit),
+        Limit::Outside(low, high) => inside(value - low) || inside(high - value),
+        Limit::BadQuality | Limit::Overdue | Limit::Is(_) => false,
+    }
 }
 
 /// "high limit 5.400 m".
@@ -255,11 +274,13 @@ pub fn level_step(was: Option<Length>, now: Option<Length>) -> String {
 }
 
 pub fn jump(jump: &Jump) -> String {
-    let size_mm = jump.size.value * 1000.0;
+    let (size_mm, possible_mm) = (jump.size.value * 1e3, jump.possible.value * 1e3);
+    // As many digits as tell one from the other.
+    let near = (size_mm.abs() - possible_mm).abs() < 1.0;
+    let decimals = usize::from(near);
     let moved = format!(
-        "level jumped by {size_mm:+.0} mm ({:+.2} kPa); flow and noise allow {:.0} mm",
+        "level jumped by {size_mm:+.decimals$} mm ({:+.2} kPa); flow and noise allow {possible_mm:.decimals$} mm",
         jump.pressure_pa / 1000.0,
-        jump.possible.value * 1000.0
     );
     if jump.verdict == JumpVerdict::GlassUnmoved {
         return format!(

@@ -62,7 +62,10 @@ pub async fn serve(
     let (tasks, mut addresses) = (TaskTracker::new(), Vec::new());
     let mut listeners = Vec::new();
     for (links, port) in shares(&plant, ports)? {
-        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).await?;
+        let listener = TcpListener::bind((Ipv4Addr::LOCALHOST, port)).await;
+        let listener = listener.map_err(|error| {
+            io::Error::new(error.kind(), format!("port {port} of 127.0.0.1: {error}"))
+        })?;
         let address = listener.local_addr()?;
         let named = links.iter().map(|link| plant.links()[*link].clone());
         addresses.extend(named.map(|name| (name, address)));

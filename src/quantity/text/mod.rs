@@ -40,6 +40,9 @@ pub struct Written {
 /// Read a quantity of that dimension: "3.412 m".
 pub fn parse(text: &str, dimension: Dimension) -> Result<Written, QuantityError> {
     let (digits, rest) = split_number(text).ok_or_else(|| refusal::no_number(text, dimension))?;
+    if rest.starts_with(':') && dimension == Dimension::Time {
+        return Err(refusal::clock_time(text, dimension));
+    }
     if rest.starts_with([',', '.', '_', '\'']) {
         return Err(refusal::odd_number(text, dimension));
     }

@@ -43,6 +43,17 @@ pub(super) fn no_number(text: &str, dimension: Dimension) -> QuantityError {
     )
 }
 
+pub(super) fn clock_time(text: &str, dimension: Dimension) -> QuantityError {
+    QuantityError::new(
+        format!("{} is no length of time", quoted(text)),
+        format!(
+            "write a number and its unit, e.g. {:?}; understood: {}",
+            dimension.example(),
+            dimension.understood()
+        ),
+    )
+}
+
 pub(super) fn odd_number(text: &str, dimension: Dimension) -> QuantityError {
     QuantityError::new(
         format!(

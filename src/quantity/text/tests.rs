@@ -35,6 +35,16 @@ fn numbers_have_sign_point_and_exponent() {
 }
 
 #[test]
+fn a_time_of_the_clock_is_no_length_of_time() {
+    let (fault, cure) = refused("00:10:00", Dimension::Time);
+    assert!(
+        fault.contains("\"00:10:00\" is no length of time"),
+        "{fault}"
+    );
+    assert!(cure.contains("write a number and its unit"), "{cure}");
+}
+
+#[test]
 fn what_is_no_number_is_refused() {
     for text in [
         "",

@@ -5,6 +5,7 @@
 
 pub mod clock;
 pub mod demo;
+mod descriptors;
 mod pulse;
 
 use crate::engine::{Event, Snapshot};
@@ -64,6 +65,7 @@ pub struct Daemon {
 impl Daemon {
     /// Starts everything that the site names. It runs until `stop`; then wait for [`Daemon::stopped`].
     pub async fn start(site: Site, stop: CancellationToken) -> Result<Self, StartError> {
+        descriptors::raise();
         let listener = match &site.http {
             Some(http) => Some(listen(http).await?),
             None => None,
@@ -161,10 +163,9 @@ impl Daemon {
                 lines: Arc::new(Semaphore::new(page::LINES)),
                 once: page::Once::default(),
             };
+            let connections = descriptors::connections(site.links.len());
             outlets.spawn(async move {
-                if let Err(error) = page::serve(listener, state).await {
-                    tracing::error!("the page is no longer served: {error}");
-                }
+                page::serve(listener, state, connections).await;
             });
         }
         Ok(Self {

@@ -10,6 +10,7 @@ mod asked;
 mod assets;
 mod balance;
 mod deeds;
+mod door;
 mod drawing;
 mod field;
 mod forms;
@@ -49,25 +50,20 @@ use axum::extract::State;
 use axum::http::header::HeaderMap;
 use axum::middleware::from_fn_with_state;
 use axum::routing::{MethodRouter, get, post};
+use door::Room;
 use maud::Markup;
 pub use once::Once;
 pub use shown::Shown;
 use std::collections::BTreeMap;
 use std::fmt;
-use std::future::IntoFuture;
 use std::io;
-use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::time::Duration;
 use tokio::net::TcpListener;
 use tokio::sync::{Semaphore, watch};
-use tokio::time::sleep;
 use tokio_util::sync::CancellationToken;
 use view::View;
-
-/// How long a stop waits for a client that takes its time.
-const FINISH: Duration = Duration::from_secs(2);
 
 /// What the answers are made from.
 #[derive(Clone)]
@@ -115,20 +111,10 @@ pub async fn bind(settings: &ListenerSettings) -> io::Result<TcpListener> {
     TcpListener::bind(&settings.listen).await
 }
 
-/// Serves until the state's `stop`. Answers that are under way are finished, if that is soon.
-pub async fn serve(listener: TcpListener, state: PageState) -> io::Result<()> {
-    let stop = state.stop.clone();
-    let late = async {
-        stop.cancelled().await;
-        sleep(FINISH).await;
-    };
-    let routes = routes(state).into_make_service_with_connect_info::<SocketAddr>();
-    let server =
-        axum::serve(listener, routes).with_graceful_shutdown(stop.clone().cancelled_owned());
-    tokio::select! {
-        done = server.into_future() => done,
-        () = late => Ok(()),
-    }
+/// Serves until the state's `stop`, so many connections at once. Answers that are under way are finished, if that is soon.
+pub async fn serve(listener: TcpListener, state: PageState, connections: usize) {
+    let stops = state.stops();
+    door::serve(listener, routes(state), Room::of(connections), stops).await;
 }
 
 fn routes(state: PageState) -> Router {

@@ -73,7 +73,7 @@ pub async fn answer(state: PageState, path: &str, host: &str) -> (u16, String, S
     let listener = TcpListener::bind("127.0.0.1:0").await.expect("a free port");
     let address = listener.local_addr().expect("it is bound");
     let stop = state.stop.clone();
-    let server = tokio::spawn(serve(listener, state));
+    let server = tokio::spawn(serve(listener, state, 64));
     let mut stream = TcpStream::connect(address).await.expect("it listens");
     let request = format!("GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n\r\n");
     stream
@@ -89,8 +89,7 @@ pub async fn answer(state: PageState, path: &str, host: &str) -> (u16, String, S
     timeout(Duration::from_secs(5), server)
         .await
         .expect("in time")
-        .expect("no panic")
-        .expect("no error");
+        .expect("no panic");
     let (head, body) = answer.split_once("\r\n\r\n").expect("a head and a body");
     let status = head
         .split(' ')

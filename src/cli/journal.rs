@@ -291,7 +291,22 @@ fn export_samples(
             at = next;
         }
     }
+    tell_lost(reader)?;
     Ok(())
+}
+
+/// Which minutes of samples can't be read, on stderr: everything else was given.
+pub(super) fn tell_lost(reader: &Reader) -> std::io::Result<()> {
+    let lost = reader.lost();
+    let Some((first, last)) = lost.first().zip(lost.last()) else {
+        return Ok(());
+    };
+    let (first, last) = (wire::time(*first), wire::time(*last));
+    writeln!(
+        std::io::stderr(),
+        "warning: {} minutes of samples can't be read and are left out, from {first} to {last}; `journal verify` tells of its events",
+        lost.len()
+    )
 }
 
 fn verify(site: &Site, out: &mut impl Write) -> anyhow::Result<ExitCode> {

@@ -111,6 +111,7 @@ impl Arguments {
         }
         let (_, last) = writer.rows();
         let rows = writer.finish()?;
+        super::journal::tell_lost(journal)?;
         if rows == 0 {
             let name = site.journal.file.display();
             match ends(journal) {

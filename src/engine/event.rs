@@ -81,9 +81,12 @@ pub enum EventKind {
     Refused,
     /// Somebody signed in or out at the page.
     Session,
+    /// Of an entry that a journal holds and this version can't read; never written.
+    Unknown,
 }
 
 impl EventKind {
+    /// All that are written.
     pub const ALL: &'static [EventKind] = &[
         EventKind::Start,
         EventKind::Stop,
@@ -137,6 +140,7 @@ impl EventKind {
             EventKind::Test => "test",
             EventKind::Refused => "refused",
             EventKind::Session => "session",
+            EventKind::Unknown => "unknown",
         }
     }
 }

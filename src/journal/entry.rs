@@ -117,6 +117,28 @@ impl Entry {
         hash
     }
 
+    /// As a row has it, whatever stands there: one that can't be read says so, and hides no other.
+    pub fn told(row: &Row<'_>) -> rusqlite::Result<Event> {
+        let entry = match Self::read(row) {
+            Ok(entry) => entry,
+            Err(cause) => {
+                let time = row.get("time").map(moment);
+                let unknown = format!("this entry can't be read: {cause}");
+                return Ok(unknown_event(
+                    row.get("number")?,
+                    time.unwrap_or_default(),
+                    unknown,
+                ));
+            }
+        };
+        let (number, time) = (entry.number, moment(entry.time_ns));
+        let said = format!(
+            "this version does not know what that is: {} {}",
+            entry.kind, entry.text
+        );
+        Ok((entry.event()).unwrap_or_else(|| unknown_event(number, time, said)))
+    }
+
     /// None where the entry has a kind or a state that this version does not know.
     pub fn event(self) -> Option<Event> {
         let state = |code: Option<String>| match code {
@@ -139,6 +161,20 @@ impl Entry {
             person: self.person.map(Arc::from),
             text: self.text,
         })
+    }
+}
+
+fn unknown_event(number: u64, time: Timestamp, text: String) -> Event {
+    Event {
+        number,
+        time,
+        kind: EventKind::Unknown,
+        from: None,
+        to: None,
+        tank: None,
+        code: None,
+        person: None,
+        text,
     }
 }
 

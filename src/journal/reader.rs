@@ -9,6 +9,8 @@ use super::verify::{self, Verdict};
 use crate::engine::{Event, EventKind};
 use crate::quantity::Timestamp;
 use rusqlite::{Connection, OpenFlags, ToSql, params};
+use std::cell::RefCell;
+use std::collections::BTreeSet;
 use std::path::Path;
 use std::time::Duration;
 
@@ -29,6 +31,8 @@ pub struct Filter {
 #[derive(Debug)]
 pub struct Reader {
     connection: Connection,
+    /// Minutes of samples that were asked for and can't be read.
+    lost: RefCell<BTreeSet<i64>>,
 }
 
 impl Reader {
@@ -48,7 +52,10 @@ impl Reader {
             .busy_timeout(Duration::from_secs(5))
             .map_err(failed)?;
         match schema::look(&connection).map_err(failed)? {
-            Found::Ours => Ok(Self { connection }),
+            Found::Ours => Ok(Self {
+                connection,
+                lost: RefCell::default(),
+            }),
             Found::Foreign => Err(JournalError::Foreign {
                 file: file.to_owned(),
             }),
@@ -114,8 +121,8 @@ impl Reader {
         sql.push_str(&format!(" ORDER BY number {order} LIMIT ?"));
         values.push(&count);
         let mut statement = self.connection.prepare(&sql)?;
-        let entries = statement.query_map(values.as_slice(), Entry::read)?;
-        entries.map(|entry| store::known(entry?)).collect()
+        let entries = statement.query_map(values.as_slice(), Entry::told)?;
+        Ok(entries.collect::<Result<_, _>>()?)
     }
 
     /// Whether every entry is there and as it was written.
@@ -147,6 +154,15 @@ impl Reader {
         Ok(first.zip(last))
     }
 
+    /// The minutes of samples that were asked for so far and can't be read; they are left out of what is given.
+    pub fn lost(&self) -> Vec<Timestamp> {
+        let lost = self.lost.borrow();
+        let begins = lost
+            .iter()
+            .map(|minute| Timestamp::from_second(minute * 60));
+        begins.filter_map(Result::ok).collect()
+    }
+
     /// A series' samples from a time on, and before another, with the time of each.
     pub fn samples(
         &self,
@@ -160,9 +176,12 @@ impl Reader {
         let mut rows = statement.query(params![minute(from), minute(to), series])?;
         let mut samples = Vec::new();
         while let Some(row) = rows.next()? {
-            let (minute, data): (i64, Vec<u8>) = (row.get(0)?, row.get(1)?);
-            let packed = coding::read_minute(&data)
-                .ok_or_else(|| JournalError::Unreadable(format!("samples of minute {minute}")))?;
+            let minute: i64 = row.get(0)?;
+            let data: Option<Vec<u8>> = row.get(1).ok();
+            let Some(packed) = data.and_then(|data| coding::read_minute(&data)) else {
+                self.lost.borrow_mut().insert(minute);
+                continue;
+            };
             let timed = packed.into_iter().filter_map(|sample| {
                 let time = Timestamp::from_millisecond(minute * 60_000 + sample.time_ms).ok()?;
                 (time >= from && time < to).then_some((time, sample))
@@ -187,9 +206,11 @@ impl Reader {
         for hour in hour(from)..=hour(to) {
             let mut rows = statement.query([hour, series])?;
             while let Some(row) = rows.next()? {
-                let data: Vec<u8> = row.get(0)?;
-                let packed = coding::read_hour(&data)
-                    .ok_or_else(|| JournalError::Unreadable(format!("summary of hour {hour}")))?;
+                let data: Option<Vec<u8>> = row.get(0).ok();
+                let Some(packed) = data.and_then(|data| coding::read_hour(&data)) else {
+                    self.lost.borrow_mut().extend(hour * 60..(hour + 1) * 60);
+                    continue;
+                };
                 let timed = packed.into_iter().filter_map(|summary| {
                     let second = hour * 3600 + 60 * i64::from(summary.minute);
                     let time = Timestamp::from_second(second).ok()?;

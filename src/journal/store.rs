@@ -339,7 +339,7 @@ pub fn chained(connection: &Connection, place: &str) -> rusqlite::Result<Option<
         .optional()
 }
 
-pub fn known(entry: Entry) -> Result<Event, JournalError> {
+fn known(entry: Entry) -> Result<Event, JournalError> {
     let number = entry.number;
     entry.event().ok_or_else(|| {
         JournalError::Unreadable(format!(

@@ -113,11 +113,19 @@ impl Engine {
         for (of, kept) in &memory.remembered {
             let is_learnt = matches!(
                 kept,
-                Remembered::Noise(_) | Remembered::Pair(_) | Remembered::Rest(_)
+                Remembered::Noise(_)
+                    | Remembered::Pair(_)
+                    | Remembered::Rest(_)
+                    | Remembered::LowLeg(_)
             );
+            let now = self.last;
             let mut tanks = self.tanks.iter_mut().zip(&plan.tanks);
-            let mut is_used =
-                || tanks.any(|(state, tank)| state.checks.restore(&plan, tank, of, kept));
+            let mut is_used = || {
+                tanks.any(|(state, tank)| match kept {
+                    Remembered::LowLeg(leg) => state.restore_leg(tank, of, leg, now),
+                    kept => state.checks.restore(&plan, tank, of, kept),
+                })
+            };
             if is_learnt && !is_used() {
                 effects.push(Effect::Remember {
                     kind: kept.kind(),

@@ -5,9 +5,12 @@
 //! ([`Effect::Keep`](super::Effect::Keep) follows its event within a step), and gives all of it back at the start;
 //! so too with what else is [`Remembered`].
 
+mod learnt;
+
 use super::alarm::Process;
 use super::plan::Priority;
 use crate::quantity::Timestamp;
+pub use learnt::{LowLegMemory, ModeMemory, NoiseMemory, PairMemory, RestMemory};
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use std::time::Duration;
@@ -46,6 +49,8 @@ pub enum Remembered {
     Pair(PairMemory),
     /// Of a tank.
     Rest(RestMemory),
+    /// Of a hookup.
+    LowLeg(LowLegMemory),
 }
 
 /// The kinds of [`Remembered`].
@@ -67,6 +72,8 @@ pub enum RememberedKind {
     Pair,
     /// What a tank at rest usually does at each hour.
     Rest,
+    /// That a dry low leg is flooded, or may be since; by "tank/hookup".
+    LowLeg,
 }
 
 impl Remembered {
@@ -82,6 +89,7 @@ impl Remembered {
             Remembered::Rounds(_) => RememberedKind::Rounds,
             Remembered::Pair(_) => RememberedKind::Pair,
             Remembered::Rest(_) => RememberedKind::Rest,
+            Remembered::LowLeg(_) => RememberedKind::LowLeg,
         }
     }
 }
@@ -99,6 +107,7 @@ impl RememberedKind {
             RememberedKind::Rounds => "rounds",
             RememberedKind::Pair => "pair",
             RememberedKind::Rest => "rest",
+            RememberedKind::LowLeg => "low-leg",
         }
     }
 }
@@ -163,25 +172,6 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
-}
-
-/// What a hookup's noise was while its lines were clear.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct NoiseMemory {
-    pub modes: Vec<ModeMemory>,
-}
-
-/// The same in one mode: which streams ran.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct ModeMemory {
-    pub mode: u32,
-    pub since: Timestamp,
-    /// The smallest step of the number.
-    pub step: Option<f64>,
-    /// ln of the variance of each block, in thousandths, until there are enough.
-    pub learning: Vec<i16>,
-    /// Mean, standard deviation and limit, once they stand.
-    pub baseline: Option<[f64; 3]>,
 }
 
 /// Work on a transmitter.
@@ -308,28 +298,6 @@ pub struct DriftMemory {
     pub normal_zero_m: f64,
     pub normal_gain: f64,
     pub normal_of: u32,
-}
-
-/// How far two hookups of a tank are apart when all is well.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct PairMemory {
-    /// What it hangs on in the site file.
-    pub basis: u64,
-    /// Hours that were learnt from; their mean, Σ(off)², Σ(off·off of the one before), and the last one.
-    pub learnt: u32,
-    pub mean_m: f64,
-    pub squares: f64,
-    pub products: f64,
-    pub before_m: f64,
-    /// Both sides of the CUSUM.
-    pub high: f64,
-    pub low: f64,
-}
-
-/// What a tank at rest did at each hour of the day (UTC), the last days, kg/s.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct RestMemory {
-    pub hours: Vec<Vec<f32>>,
 }
 
 /// What was in the tank when a transfer began.

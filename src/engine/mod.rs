@@ -5,6 +5,7 @@ pub mod alarm;
 mod alarm_commands;
 mod annunciation;
 mod bad_data;
+mod changes;
 pub mod checks;
 pub mod command;
 pub mod contact;

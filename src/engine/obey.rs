@@ -115,6 +115,8 @@ impl Engine {
         let name = Arc::clone(&self.plan.tanks[index].name);
         let text = "the low leg was drained".to_owned();
         self.person_event(EventKind::Leg, Some(&name), None, Some(by), text, effects);
+        let plan = Arc::clone(&self.plan);
+        self.keep_legs(index, &plan.tanks[index], effects);
         Ok(Done(format!(
             "{tank}: the low leg is drained, confirmed by {by}"
         )))

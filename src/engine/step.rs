@@ -2,7 +2,6 @@
 
 use super::alarm::Judged;
 use super::annunciation::uses_contact;
-use super::checks::jump::JumpChange;
 use super::checks::signal::SignalWatch;
 use super::contact::Contact;
 use super::event::{Event, EventKind};
@@ -11,8 +10,7 @@ use super::ids::{ContactId, LinkId, TankId, TransmitterId};
 use super::live_test::{LiveTest, Put, Tested};
 use super::memory::Memory;
 use super::notice::Notices;
-use super::plan::{Plan, SystemPart, TankPlan};
-use super::quality::{Quality, Reason};
+use super::plan::{Plan, SystemPart};
 use super::refused::Attempts;
 use super::restart::Removed;
 use super::signal::{Signal, SignalValue};
@@ -364,63 +362,6 @@ impl Engine {
     /// The signals as they are now.
     pub(super) fn live(&self) -> impl Signals + '_ {
         live(&self.plan, (&self.signals, &self.work), self.last)
-    }
-
-    fn tell_changes(
-        &mut self,
-        index: usize,
-        tank: &TankPlan,
-        changes: Changes,
-        effects: &mut Vec<Effect>,
-    ) {
-        if let Some(was) = changes.quality_was {
-            let reading = &self.tanks[index].reading;
-            let text = match reading.quality {
-                Quality::Good => format!("good again, was {}", was.name()),
-                quality => format!(
-                    "{}, was {}: {}",
-                    quality.name(),
-                    was.name(),
-                    words::reasons(reading.reasons)
-                ),
-            };
-            self.event(EventKind::Quality, Some(&tank.name), None, text, effects);
-        }
-        if changes.leg_flooded {
-            let text = format!(
-                "{}: the level was near the upper tap and fell faster than any draw; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
-                Reason::LowLegFlooded.text()
-            );
-            self.event(EventKind::Leg, Some(&tank.name), None, text, effects);
-        }
-        if let Some(begins) = changes.disagree {
-            let levels = words::levels(tank, self.tanks[index].workings());
-            let text = match begins {
-                true => format!("{}: {levels}", Reason::HookupsDisagree.text()),
-                false => format!("hookups agree again: {levels}"),
-            };
-            self.event(EventKind::Hookup, Some(&tank.name), None, text, effects);
-        }
-        match changes.jump {
-            Some(JumpChange::Opened(jump)) => {
-                let jump = self.explain_jump(index, tank).unwrap_or(jump);
-                self.event(
-                    EventKind::Jump,
-                    Some(&tank.name),
-                    None,
-                    words::jump(&jump),
-                    effects,
-                );
-            }
-            Some(JumpChange::Returned(jump)) => {
-                let text = format!(
-                    "jump is over: the level went back ({})",
-                    jump.verdict.name()
-                );
-                self.event(EventKind::Jump, Some(&tank.name), None, text, effects);
-            }
-            None => {}
-        }
     }
 
     pub(super) fn event(

@@ -386,7 +386,9 @@ async fn an_entry_and_a_minute_that_cannot_be_read_hide_no_others() {
     );
 
     let mut store = Store::open(&place.settings.file).expect("it opens");
-    let rows: Vec<MinuteRow> = (0..3).map(|more| row(30_000_000 + more, &[1.0, 2.0])).collect();
+    let rows: Vec<MinuteRow> = (0..3)
+        .map(|more| row(30_000_000 + more, &[1.0, 2.0]))
+        .collect();
     store.sample(&rows).expect("written");
     drop(store);
     place.alter("UPDATE sample SET data = x'00ff' WHERE minute = 30000001");

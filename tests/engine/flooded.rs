@@ -101,3 +101,48 @@ fn empty_after_a_start_is_uncertain_and_low() {
     assert!(scene.rig.has("day", Reason::AtOrBelowTap));
     assert!(!scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
 }
+
+/// Nobody has drained it: what was known before a restart is known after it, from the first reading on.
+#[test]
+fn a_flooded_leg_is_flooded_after_a_restart_too() {
+    let mut scene =
+        scene("level = \"3.45 m\"\ninflow = \"36 m3/h\"\ntrue = { noise = \"0.010 kPa\" }");
+    scene.run_to(200);
+    assert!(scene.rig.has("day", Reason::LowLegFlooded));
+    scene.rig = scene.rig.restarted(&scene.rig.kept);
+    for _ in 0..5 {
+        scene.second();
+        let reading = scene.rig.reading("day");
+        assert!(reading.reasons.has(Reason::LowLegFlooded));
+        assert_eq!(reading.level_at_most, None, "not empty");
+    }
+    assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
+    assert_eq!(scene.rig.state("day", "LAL"), Normal);
+    assert!(scene.rig.command(drained()).is_ok());
+    // And that is remembered too.
+    scene.rig = scene.rig.restarted(&scene.rig.kept);
+    scene.second();
+    assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+}
+
+/// It fills while nobody watches, within the hour since the level stood near the upper tap.
+#[test]
+fn a_leg_that_floods_while_nobody_watches_is_found_after_the_restart() {
+    for (hours, found) in [(0.2, true), (2.0, false)] {
+        let mut scene = scene("level = \"3.55 m\"");
+        scene.run_to(30);
+        assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+        scene.rig.pass(hours * 3600.0);
+        scene.plant.inflict(0, Fault::Condensate(Side::Low, 3.4));
+        scene.rig = scene.rig.restarted(&scene.rig.kept);
+        for _ in 0..5 {
+            scene.second();
+        }
+        assert_eq!(
+            scene.rig.has("day", Reason::LowLegFlooded),
+            found,
+            "{hours} h"
+        );
+        assert_ne!(scene.rig.reading("day").quality, Quality::Good);
+    }
+}

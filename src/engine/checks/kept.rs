@@ -6,8 +6,8 @@ use jiff::tz::TimeZone;
 use std::fmt::Write;
 use std::sync::Arc;
 
-/// What the noise of a hookup is kept by.
-pub fn noise_name(tank: &TankPlan, hookup: usize) -> Arc<str> {
+/// What is kept of a hookup is kept by this.
+pub fn hookup_name(tank: &TankPlan, hookup: usize) -> Arc<str> {
     format!("{}/{}", tank.name, tank.hookups[hookup].name).into()
 }
 

@@ -2,8 +2,11 @@
 //!
 //! If the level was near the upper tap and then falls faster than the largest draw, the leg has filled:
 //! the level is at least the upper tap until a person confirms that the leg is drained. After a start,
-//! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps.
+//! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps. A flooded leg, and
+//! a level that was near the upper tap, are remembered over a restart.
 
+use crate::engine::Now;
+use crate::engine::memory::LowLegMemory;
 use std::time::Duration;
 
 /// Share of the span between the taps that counts as near the upper one, where the reading's own
@@ -17,6 +20,9 @@ const EMPTIED_IN_S: f64 = 120.0;
 
 /// How many samples in a row must show the fall: one wild sample floods no leg. Common practice, no source.
 const SAMPLES: u8 = 3;
+
+/// A level that stays near the upper tap is kept so often.
+const KEPT_EVERY: Duration = Duration::from_secs(60);
 
 /// What the watch knows of the leg.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
@@ -41,8 +47,11 @@ pub struct LegBounds {
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LegWatch {
     leg: Leg,
-    near: Option<(Duration, f64)>,
+    /// When the level was last near the upper tap, s from the start (before it, where it is remembered), and what it
+    /// was solved to.
+    near: Option<(f64, f64)>,
     falls: u8,
+    kept: Option<LowLegMemory>,
 }
 
 impl LegWatch {
@@ -58,7 +67,7 @@ impl LegWatch {
         let span_m = bounds.upper_tap_m - bounds.tap_m;
         let near_m = bounds.uncertainty_m.max(NEAR * span_m);
         if solved_m >= bounds.upper_tap_m - near_m {
-            self.near = Some((up, solved_m));
+            self.near = Some((up.as_secs_f64(), solved_m));
             self.falls = 0;
             self.leg = Leg::Dry;
             return false;
@@ -66,13 +75,14 @@ impl LegWatch {
         if solved_m > bounds.tap_m + near_m {
             self.leg = Leg::Dry;
         }
+        let since_s = |at_s: f64| up.as_secs_f64() - at_s;
         self.near = self
             .near
-            .filter(|(at, _)| up.saturating_sub(*at) <= REMEMBERED);
-        let Some((at, from_m)) = self.near else {
+            .filter(|(at_s, _)| since_s(*at_s) <= REMEMBERED.as_secs_f64());
+        let Some((at_s, from_m)) = self.near else {
             return false;
         };
-        let seconds = up.saturating_sub(at).as_secs_f64();
+        let seconds = since_s(at_s);
         let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
         let falls = from_m - solved_m > fastest * seconds + near_m;
         self.falls = if falls { self.falls + 1 } else { 0 };
@@ -82,6 +92,50 @@ impl LegWatch {
             self.near = None;
         }
         flooded
+    }
+
+    /// What is to be kept from now on, where that is something else than before; nothing of a dry leg.
+    pub fn to_keep(&mut self, now: Now) -> Option<Option<LowLegMemory>> {
+        let flooded = self.leg == Leg::Flooded;
+        let near = self.near.filter(|_| !flooded).map(|(at_s, level_m)| {
+            let ago = Duration::try_from_secs_f64(now.up.as_secs_f64() - at_s);
+            (now.utc - ago.unwrap_or_default(), level_m)
+        });
+        let wanted = (flooded || near.is_some()).then_some(LowLegMemory { flooded, near });
+        let is_as_kept = match (&self.kept, &wanted) {
+            (None, None) => true,
+            (Some(kept), Some(wanted)) => {
+                let at = |memory: &LowLegMemory| memory.near.map(|(at, _)| at);
+                let apart = at(kept).zip(at(wanted)).is_some_and(|(kept, wanted)| {
+                    wanted.duration_since(kept).unsigned_abs() >= KEPT_EVERY
+                });
+                kept.flooded == wanted.flooded && !apart
+            }
+            _ => false,
+        };
+        if is_as_kept {
+            return None;
+        }
+        self.kept = wanted;
+        Some(wanted)
+    }
+
+    /// As it was before a restart.
+    pub fn restored(memory: &LowLegMemory, now: Now) -> Self {
+        let near = memory.near.map(|(at, level_m)| {
+            // A wall clock that was set back since makes it no younger than now.
+            let ago_s = now.utc.duration_since(at).as_secs_f64().max(0.0);
+            (now.up.as_secs_f64() - ago_s, level_m)
+        });
+        Self {
+            leg: match memory.flooded {
+                true => Leg::Flooded,
+                false => Leg::Unproven,
+            },
+            near,
+            falls: 0,
+            kept: Some(*memory),
+        }
     }
 
     /// Levels from now on are not comparable with those before: a step between them is no fall.
@@ -95,8 +149,8 @@ impl LegWatch {
         if was {
             *self = Self {
                 leg: Leg::Dry,
-                near: None,
-                falls: 0,
+                kept: self.kept,
+                ..Self::default()
             };
         }
         was

@@ -4,7 +4,7 @@ use super::finding::{Ability, Finding};
 use super::flat::FlatWatch;
 use super::follows::{OutsideBlock, OutsideWatch};
 use super::idle::{IdleWatch, RestBlock};
-use super::kept::{hour_of_day, noise_name};
+use super::kept::{hookup_name, hour_of_day};
 use super::lines::{LineBlock, LineTerms, LinesWatch, OF_HOOKUP};
 use super::monitor::NoiseMonitor;
 use super::pairs::Pairs;
@@ -117,7 +117,7 @@ impl Checks {
         let mut kept = Vec::new();
         for (place, noise) in self.noises.iter_mut().enumerate() {
             if let Some(memory) = noise.to_keep() {
-                kept.push((noise_name(tank, place), Remembered::Noise(memory)));
+                kept.push((hookup_name(tank, place), Remembered::Noise(memory)));
             }
         }
         if let Some(memory) = self.idle.usual.to_keep() {
@@ -135,7 +135,7 @@ impl Checks {
             Remembered::Noise(kept) => {
                 let place = places
                     .clone()
-                    .find(|place| *noise_name(tank, *place) == *of);
+                    .find(|place| *hookup_name(tank, *place) == *of);
                 let Some(place) = place.filter(|_| tank.checks.plugging) else {
                     return false;
                 };

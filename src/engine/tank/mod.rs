@@ -14,6 +14,7 @@ mod conditions;
 mod contents;
 mod felt;
 mod inputs;
+mod legs;
 mod memory;
 mod pressures;
 mod reading;

@@ -52,7 +52,7 @@ pub struct TankState {
     pub leading: usize,
     /// The hookup whose uncertainty it has.
     uncertainty_of: usize,
-    hookups: Vec<HookupMemory>,
+    pub(super) hookups: Vec<HookupMemory>,
     /// Of each hookup, as it came from its pressures.
     again: Vec<Again>,
     /// Of each hookup, with what is remembered of it.

@@ -24,7 +24,7 @@ fn the_memory_of_a_check_is_what_its_head_says() {
         ("pair", size_of::<PairWatch>(), 200),
         ("noise", size_of::<NoiseMonitor>(), 200),
         ("idle, beside its points", size_of::<IdleWatch>(), 1300),
-        ("spike", size_of::<SpikeWatch>(), 300),
+        ("spike", size_of::<SpikeWatch>(), 400),
         ("outside, beside its points", size_of::<OutsideWatch>(), 200),
     ] {
         assert!(bytes <= most, "{name}: {bytes} bytes");

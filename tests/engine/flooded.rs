@@ -82,14 +82,14 @@ fn an_answered_high_alarm_stays_answered_over_the_flood() {
 #[test]
 fn empty_after_a_start_is_uncertain_and_low() {
     let mut scene = scene("level = \"0.10 m\"");
-    scene.run_to(10);
+    scene.run_to(30);
     let reading = scene.rig.reading("day");
     assert_eq!(reading.quality, Quality::Uncertain);
     assert!(reading.reasons.has(Reason::EmptyOrLowLegFlooded));
     assert_eq!(scene.rig.state("day", "LAL"), Unacknowledged);
     // Once a level between the taps was seen, empty is empty.
     scene.plant.set_level(0, standpipe::quantity::metres(1.0));
-    scene.run_to(20);
+    scene.run_to(40);
     assert!(scene.rig.level_m("day").is_some());
     let confirmed = scene.rig.command(Command::ConfirmLevel {
         tank: "day".into(),
@@ -97,7 +97,7 @@ fn empty_after_a_start_is_uncertain_and_low() {
     });
     assert!(confirmed.is_ok(), "it came by a jump: {confirmed:?}");
     scene.plant.set_level(0, standpipe::quantity::metres(0.10));
-    scene.run_to(30);
+    scene.run_to(50);
     assert!(scene.rig.has("day", Reason::AtOrBelowTap));
     assert!(!scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
 }

@@ -159,3 +159,30 @@ fn noise_after_a_value_that_stood_still_is_no_jump() {
         assert_eq!(run.rig.of_kind(EventKind::Jump).len(), 0, "{hand:?}");
     }
 }
+
+/// An agitator starts, and a register goes in steps of a centimetre: neither is a movement of the liquid.
+#[test]
+fn noise_that_rises_and_coarse_steps_are_no_jumps() {
+    let mut run = Run::start();
+    run.at(2.0, 300);
+    for poll in 0..600_u32 {
+        // Two periods that have nothing in common, in place of noise.
+        let sway_m =
+            0.02 * (f64::from(poll) * 2.399).sin() + 0.02 * (f64::from(poll) * 1.173).cos();
+        let pressure_pa = run.rig.pressure_pa("day", 2.0 + sway_m);
+        run.rig.poll(1, &[("LT", pressure_pa)]);
+    }
+    assert_eq!(run.rig.of_kind(EventKind::Jump).len(), 0);
+
+    let mut rig = Rig::start(&closed(DRY, JUMP));
+    let mut doubted = 0;
+    for poll in 0..3600_u32 {
+        let level_m = 1.0 + 0.0005 * f64::from(poll);
+        let coarse_m = (level_m / 0.01).round() * 0.01;
+        rig.poll(1, &[("LT", rig.pressure_pa("day", coarse_m))]);
+        doubted += u32::from(rig.has("day", Reason::ImplausibleJump));
+    }
+    assert_eq!(rig.of_kind(EventKind::Jump).len(), 0);
+    // Until its step has shown three times nobody knows it.
+    assert!(doubted <= 20, "{doubted} of 3600");
+}

@@ -88,6 +88,8 @@ faults! {
         "Treat the tank as full. Drain the leg under the site's permit, then confirm it";
     FlatReading, Failure, "level stands still though liquid flows",
         "Look at the sight glass; see whether a line is plugged, the transmitter frozen, or the pump's signal wrong";
+    AgainstFlow, Failure, "level moves against the known flow",
+        "TREAT THE LEVEL AS UNKNOWN: the tank may be filling while it reads less. Look at the sight glass, then at the legs (a dry one that fills, a wet one that is lost) and at what is said to flow";
     HookupsDisagree, OutOfSpecification, "hookups disagree",
         "Compare both with the sight glass or a dip";
     Frozen, Failure, "frozen number",

@@ -19,6 +19,13 @@ const FIRST: u32 = 6;
 const STILL: u32 = 5;
 /// Samples in a mean.
 const GROUP: u32 = 5;
+/// Differences up to this are no step of a register: temperature and rounding move a level by them, m.
+const ROUNDING: f64 = 1e-5;
+const FEWEST_STEPS: u32 = 3;
+/// A variance of so many values is right within a half or so.
+const SETTLED: u32 = 16;
+/// So many wild values in a row are no wild values: the noise is another one.
+const OTHER: u32 = 4;
 
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Noise {
@@ -26,10 +33,24 @@ pub struct Noise {
     means: SecondDifference,
     group_sum: f64,
     group_count: u32,
+    last: Option<f64>,
+    /// The smallest difference of two neighbours that was more than rounding, and how many such were seen.
+    step: f64,
+    steps: u32,
 }
 
 impl Noise {
     pub fn take(&mut self, value: f64) {
+        if let Some(last) = self.last.replace(value) {
+            let difference = (value - last).abs();
+            if difference > ROUNDING {
+                self.step = match self.steps {
+                    0 => difference,
+                    _ => self.step.min(difference),
+                };
+                self.steps = self.steps.saturating_add(1);
+            }
+        }
         self.samples.take(value);
         self.group_sum += value;
         self.group_count += 1;
@@ -40,8 +61,15 @@ impl Noise {
         }
     }
 
+    /// The step that the value goes in, as far as it shows: of a fine one it is as good as nothing. None before a few
+    /// were seen.
+    pub fn step(&self) -> Option<f64> {
+        (self.steps >= FEWEST_STEPS).then_some(self.step)
+    }
+
     /// What follows does not continue what was before; what was learnt stays.
     pub fn interrupt(&mut self) {
+        self.last = None;
         self.samples.interrupt();
         self.means.interrupt();
         self.group_sum = 0.0;
@@ -51,6 +79,11 @@ impl Noise {
     /// σ of one sample; none until enough were seen.
     pub fn sigma(&self) -> Option<f64> {
         self.samples.sigma()
+    }
+
+    /// Enough was seen to tell what it can't make.
+    pub fn is_settled(&self) -> bool {
+        self.samples.seen >= SETTLED
     }
 
     /// σ of the difference of two neighbouring means of five: σ√(2/5) if the noise is white.
@@ -76,6 +109,7 @@ struct SecondDifference {
     variance: f64,
     seen: u32,
     still: u32,
+    wild: u32,
 }
 
 impl SecondDifference {
@@ -99,11 +133,18 @@ impl SecondDifference {
             return;
         }
         self.seen = self.seen.saturating_add(1);
+        let most = WINSOR * WINSOR * self.variance;
+        self.wild = if square > most { self.wild + 1 } else { 0 };
+        if self.wild > OTHER {
+            // What was learnt counts for little: it learns as at the start.
+            self.seen = FIRST;
+            self.wild = 0;
+        }
         // A signal that was still must be able to learn: nothing is drawn in then.
         let drawn_in = if self.seen <= FIRST || self.variance == 0.0 {
             square
         } else {
-            square.min(WINSOR * WINSOR * self.variance)
+            square.min(most)
         };
         self.variance += (drawn_in - self.variance) / f64::from(self.seen.min(MEMORY));
     }
@@ -150,6 +191,34 @@ mod tests {
             1.0,
             max_relative = 0.3
         );
+    }
+
+    #[test]
+    fn noise_that_rises_is_learnt_within_a_few_samples_and_a_step_is_none() {
+        let mut noise = Noise::default();
+        uniform_noise()
+            .take(400)
+            .for_each(|value| noise.take(value));
+        (0..20).for_each(|_| noise.take(1000.0));
+        assert!(noise.sigma().expect("enough samples") < 2.0);
+        let louder = uniform_noise().take(30).map(|value| 50.0 * value);
+        louder.for_each(|value| noise.take(value));
+        let after = noise.sigma().expect("enough samples");
+        assert!((20.0..100.0).contains(&after), "{after}");
+    }
+
+    #[test]
+    fn a_coarse_number_shows_its_step_and_a_fine_one_none() {
+        let mut noise = Noise::default();
+        for index in 0..400 {
+            noise.take((f64::from(index) * 0.0007 / 0.01).round() * 0.01 + 1e-7 * f64::from(index));
+        }
+        assert_relative_eq!(noise.step().expect("some"), 0.01, max_relative = 1e-3);
+        let mut noise = Noise::default();
+        uniform_noise()
+            .take(4000)
+            .for_each(|value| noise.take(value));
+        assert!(noise.step().expect("some") < 0.01);
     }
 
     #[test]

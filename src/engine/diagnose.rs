@@ -18,6 +18,8 @@ use std::time::Duration;
 
 /// Jumps so near to each other are one event. Common practice, no source.
 const AT_ONCE: Duration = Duration::from_secs(30);
+/// Volumes this near to each other, as a share, are the same liquid. Common practice, no source.
+const ALIKE: f64 = 0.7;
 /// Below this a meter shows nothing: 0.1 L/h. Common practice, no source.
 const NO_FLOW_M3_S: f64 = 1e-4 / 3600.0;
 
@@ -143,6 +145,7 @@ impl Engine {
         let others: Vec<usize> = (0..self.tanks.len())
             .filter(|other| *other != index)
             .filter(|other| self.tanks[*other].jump.open().is_some_and(at_once))
+            .filter(|other| !self.went_over(index, *other))
             .collect();
         let verdict = if jump.verdict == JumpVerdict::Unexplained && self.flows_make(tank, &jump) {
             JumpVerdict::Real
@@ -164,6 +167,21 @@ impl Engine {
             }
         }
         self.tanks[index].jump.open().copied()
+    }
+
+    /// What one loses another gains: liquid went from one to the other, and they share nothing else.
+    fn went_over(&self, one: usize, other: usize) -> bool {
+        let moved_m3 = |index: usize| {
+            let (state, tank) = (&self.tanks[index], &self.plan.tanks[index]);
+            let jump = state.jump.open()?;
+            let vessel = tank.vessel.at(state.reading.temperature);
+            let volume = |level| vessel.volume(level + tank.zero);
+            Some((volume(jump.plausible + jump.size) - volume(jump.plausible)).value)
+        };
+        let moved = moved_m3(one).zip(moved_m3(other));
+        moved.is_some_and(|(one, other)| {
+            one * other < 0.0 && one.abs().min(other.abs()) > ALIKE * one.abs().max(other.abs())
+        })
     }
 
     /// Whether what is known to flow now makes a jump, within a factor of two.
@@ -272,7 +290,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
     }
     let reasons = state.reading.reasons;
     if reasons.has(Reason::LowLegFlooded) {
-        let evidence = "the level was near the upper tap and fell faster than any draw".to_owned();
+        let evidence = "the level was near the upper tap and fell faster than any draw; an equaliser that was opened just then looks the same: look at the manifold first".to_owned();
         found.push(Finding::of_tank(
             Fault::LowLegFlooded,
             Confidence::Probable,
@@ -287,7 +305,8 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
             evidence,
         ));
     }
-    if reasons.has(Reason::OutsideIntactLines) {
+    // A leg that is full to the tap leaves no difference either: one verdict, the one that keeps the tank full.
+    if reasons.has(Reason::OutsideIntactLines) && !reasons.has(Reason::LowLegFlooded) {
         let (fault, evidence) = match state.outside() {
             Some(JumpVerdict::EqualiserOpen) => (
                 Fault::EqualiserOpen,

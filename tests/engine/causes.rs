@@ -186,6 +186,11 @@ fn tanks_that_jump_together_have_a_common_cause() {
             told(&rig)
         );
     }
+    // What one loses and the other gains went over.
+    let mut rig = Rig::start(&two_tanks());
+    both(&mut rig, 0.0, |_| (2.0, 1.5), 30);
+    both(&mut rig, 0.0, |_| (1.6, 1.9), 30);
+    assert_eq!(found(&rig, "north"), ["possible unexplained jump"]);
     // One after the other they are two jumps.
     let mut rig = Rig::start(&two_tanks());
     both(&mut rig, 0.0, |_| (2.0, 1.5), 30);

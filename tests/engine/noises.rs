@@ -56,7 +56,8 @@ impl Line {
     }
 
     fn ability(&self) -> Ability {
-        self.monitor.ability("differential", self.now(), true)
+        self.monitor
+            .ability("differential", self.now(), true, Duration::from_secs(1))
     }
 }
 
@@ -102,7 +103,17 @@ fn a_healthy_line_is_left_alone_and_its_modes_are_kept_apart() {
 #[test]
 fn what_cannot_be_heard_is_said() {
     let mut line = Line::new(1);
-    let off = line.monitor.ability("differential", line.now(), false);
+    let off = line
+        .monitor
+        .ability("differential", line.now(), false, Duration::from_secs(1));
+    let seldom = line
+        .monitor
+        .ability("differential", line.now(), true, Duration::from_secs(60));
+    assert!(
+        !seldom.diagnosable && seldom.text.contains("read each 1 min"),
+        "{}",
+        seldom.text
+    );
     assert!(off.text.contains("plugging"), "{}", off.text);
     line.listen(300, 1, 1.0);
     assert!(

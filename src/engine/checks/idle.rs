@@ -188,6 +188,8 @@ impl IdleWatch {
         let usual = self.against.usual();
         let sure = slope.seconds >= PROBABLE.as_secs_f64()
             && size > CLEARLY * limit
+            // What warmth can feign is not known: it may be all of it.
+            && terms.effect_pa_k.is_some()
             && usual.is_none_or(is_more);
         let litres = |kg_s: f64| kg_s / terms.density_kg_m3 * 3.6e6;
         let mut text = format!(
@@ -204,6 +206,10 @@ impl IdleWatch {
                 litres(usual),
                 litres(2.0 * error)
             );
+        }
+        if terms.effect_pa_k.is_none() {
+            text +=
+                "; the transmitter's temperature_effect is not stated, so warmth may be what moves";
         }
         let fault = if slope.per_second < 0.0 {
             Fault::LosesAtRest

@@ -19,6 +19,8 @@ use std::time::Duration;
 const WINDOW: usize = 5;
 /// How many standard deviations a step must pass.
 const SIGMAS: f64 = 6.0;
+/// And how many times what it usually moves by: a sway never moves by more than √2 of it.
+const SWAYS: f64 = 2.5;
 /// Five samples that are so much noisier than those before: one in a thousand by chance.
 const RISEN: f64 = 2.5;
 
@@ -251,7 +253,9 @@ impl JumpWatch {
         }
         let previous = &self.samples[count - 2];
         let step_m = (sample.level - previous.level).value;
-        let by_noise_m = SIGMAS * 2.0_f64.sqrt() * sigma_m + self.noise.step().unwrap_or(0.0);
+        let (usual_m, _) = self.noise.usual_moves();
+        let by_noise_m = (SIGMAS * 2.0_f64.sqrt() * sigma_m).max(SWAYS * usual_m)
+            + self.noise.step().unwrap_or(0.0);
         let by_flow_m = || {
             let seconds = (sample.up.saturating_sub(previous.up)).as_secs_f64();
             flow.possible_m(previous.level.value, step_m, seconds)
@@ -286,7 +290,9 @@ impl JumpWatch {
             true => now_m * (2.0 / WINDOW as f64).sqrt(),
             false => 0.0,
         };
-        let noise_m = SIGMAS * self.noise.sigma_of_difference()?.max(risen_m)
+        let (_, usual_m) = self.noise.usual_moves();
+        let noise_m = (SIGMAS * self.noise.sigma_of_difference()?.max(risen_m))
+            .max(SWAYS * usual_m)
             + self.noise.step().unwrap_or(0.0);
         let seconds = after.up_s - before.up_s;
         self.state = State::Watching;

@@ -68,7 +68,7 @@ pub enum Reference {
     Air,
 }
 
-/// Memory of one hookup's lines; under 1.5 kB.
+/// Memory of one hookup's lines; under 1.7 kB.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LinesWatch {
     noise: Noise,

@@ -98,7 +98,9 @@ impl NoiseMonitor {
             block.step = f64::INFINITY;
         }
         block.spoilt |= block.mode != mode;
-        if block.count >= 1 {
+        if block.count == 0 {
+            block.fresh = 1;
+        } else {
             let apart = (value - block.last[1]).abs();
             if apart > 0.0 {
                 block.fresh += 1;
@@ -203,7 +205,15 @@ impl NoiseMonitor {
         Some((fault, Confidence::Possible, evidence))
     }
 
-    pub fn ability(&self, name: &str, now: Now, is_on: bool) -> Ability {
+    /// `poll_every`: how often its transmitter is read.
+    pub fn ability(&self, name: &str, now: Now, is_on: bool, poll_every: Duration) -> Ability {
+        if poll_every * FRESH > BLOCK {
+            let reason = format!(
+                "{name}: it is read each {}, and a block of 5 min needs {FRESH} new numbers",
+                crate::quantity::span(poll_every)
+            );
+            return Ability::cannot(CHECK, reason);
+        }
         if !is_on {
             let reason = format!(
                 "{name}: say `plugging = {{}}` under [tank.checks] once the lines are known to be clear"

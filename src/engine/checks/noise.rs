@@ -29,8 +29,8 @@ const OTHER: u32 = 4;
 
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Noise {
-    samples: SecondDifference,
-    means: SecondDifference,
+    samples: Differences,
+    means: Differences,
     group_sum: f64,
     group_count: u32,
     last: Option<f64>,
@@ -78,12 +78,23 @@ impl Noise {
 
     /// σ of one sample; none until enough were seen.
     pub fn sigma(&self) -> Option<f64> {
-        self.samples.sigma()
+        self.samples.second.root()
+    }
+
+    /// The usual difference of two neighbouring samples, and of two neighbouring means of five, however they come about:
+    /// a surface that sways moves by more than its second differences show.
+    pub fn usual_moves(&self) -> (f64, f64) {
+        // Of few, one step is most of it.
+        let usual = |of: &Differences| match of.first.is_settled {
+            true => of.first.mean.sqrt(),
+            false => 0.0,
+        };
+        (usual(&self.samples), usual(&self.means))
     }
 
     /// Enough was seen to tell what it can't make.
     pub fn is_settled(&self) -> bool {
-        self.samples.seen >= SETTLED
+        self.samples.second.is_settled
     }
 
     /// σ of the difference of two neighbouring means of five: σ√(2/5) if the noise is white.
@@ -91,7 +102,8 @@ impl Noise {
         let white = self.sigma()? * (2.0 / f64::from(GROUP)).sqrt();
         let measured = self
             .means
-            .sigma()
+            .second
+            .root()
             .map_or(0.0, |of_mean| of_mean * 2.0_f64.sqrt());
         Some(if measured > CORRELATED * white {
             measured
@@ -101,39 +113,57 @@ impl Noise {
     }
 }
 
-/// Running mean square of second differences.
+/// Differences of neighbours, and what is left of them where they go on steadily.
 #[derive(Clone, Copy, Debug, Default)]
-struct SecondDifference {
+struct Differences {
     last: [f64; 2],
     held: u32,
-    variance: f64,
-    seen: u32,
-    still: u32,
-    wild: u32,
+    first: MeanSquare,
+    second: MeanSquare,
 }
 
-impl SecondDifference {
+impl Differences {
     fn take(&mut self, value: f64) {
+        if self.held > 0 {
+            self.first.learn((value - self.last[1]).powi(2));
+        }
         if self.held == 2 {
             // r = (x₋₂ − 2x₋₁ + x)/√6
             let r = (self.last[0] - 2.0 * self.last[1] + value) / 6.0_f64.sqrt();
-            self.learn(r * r);
+            self.second.learn(r * r);
         }
         self.last = [self.last[1], value];
         self.held = (self.held + 1).min(2);
     }
 
+    fn interrupt(&mut self) {
+        self.held = 0;
+        (self.first.still, self.second.still) = (0, 0);
+    }
+}
+
+/// A running mean of squares.
+#[derive(Clone, Copy, Debug, Default)]
+struct MeanSquare {
+    mean: f64,
+    seen: u32,
+    still: u32,
+    wild: u32,
+    is_settled: bool,
+}
+
+impl MeanSquare {
     fn learn(&mut self, square: f64) {
-        self.still = if square == 0.0 {
-            self.still.saturating_add(1)
-        } else {
-            0
+        self.still = match square == 0.0 {
+            true => self.still.saturating_add(1),
+            false => 0,
         };
-        if self.still > STILL && self.variance > 0.0 {
+        if self.still > STILL && self.mean > 0.0 {
             return;
         }
         self.seen = self.seen.saturating_add(1);
-        let most = WINSOR * WINSOR * self.variance;
+        self.is_settled |= self.seen >= SETTLED;
+        let most = WINSOR * WINSOR * self.mean;
         self.wild = if square > most { self.wild + 1 } else { 0 };
         if self.wild > OTHER {
             // What was learnt counts for little: it learns as at the start.
@@ -141,21 +171,16 @@ impl SecondDifference {
             self.wild = 0;
         }
         // A signal that was still must be able to learn: nothing is drawn in then.
-        let drawn_in = if self.seen <= FIRST || self.variance == 0.0 {
+        let drawn_in = if self.seen <= FIRST || self.mean == 0.0 {
             square
         } else {
             square.min(most)
         };
-        self.variance += (drawn_in - self.variance) / f64::from(self.seen.min(MEMORY));
+        self.mean += (drawn_in - self.mean) / f64::from(self.seen.min(MEMORY));
     }
 
-    fn interrupt(&mut self) {
-        self.held = 0;
-        self.still = 0;
-    }
-
-    fn sigma(&self) -> Option<f64> {
-        (self.seen >= FIRST).then(|| self.variance.sqrt())
+    fn root(&self) -> Option<f64> {
+        (self.seen >= FIRST).then(|| self.mean.sqrt())
     }
 }
 

@@ -25,7 +25,7 @@ const MAD_TO_SIGMA: f64 = 1.4826;
 const SIGMAS: f64 = 6.0;
 const STEPS: f64 = 3.0;
 
-/// Memory of one tank's level; under 300 bytes.
+/// Memory of one tank's level; under 400 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SpikeWatch {
     /// When and what, the newest last.

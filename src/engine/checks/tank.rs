@@ -305,11 +305,11 @@ impl Checks {
             let lines = self.lines.get(index).copied().unwrap_or_default();
             abilities.push(lines.ability(&hookup.name, &terms));
             let is_on = place.tank.checks.plugging;
-            let ability = match self.noises.get(index) {
-                Some(noise) => noise.ability(&hookup.name, seen.now, is_on),
-                None => NoiseMonitor::default().ability(&hookup.name, seen.now, is_on),
-            };
-            abilities.push(ability);
+            let leading = hookup.hookup.leading();
+            let poll_every = place.plan.transmitters[leading.index()].poll_every;
+            let unheard = NoiseMonitor::default();
+            let noise = self.noises.get(index).unwrap_or(&unheard);
+            abilities.push(noise.ability(&hookup.name, seen.now, is_on, poll_every));
             let terms = outside_terms(place, seen, index);
             let outside = self.outside.get(index);
             let outside = outside.map(|watch| watch.abilities(&hookup.name, &terms));

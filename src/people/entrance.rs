@@ -6,9 +6,10 @@
 
 use super::role;
 use super::roster::{Caller, Roster};
-use crate::engine::{Command, Done, Refusal};
+use crate::engine::{Command, Done, Refusal, said};
 use crate::wire::{Answer, Request};
 use nix::unistd::{Uid, User, geteuid};
+use serde_json::Value;
 use std::fmt;
 use std::sync::Arc;
 use tokio::sync::{mpsc, oneshot};
@@ -67,6 +68,33 @@ impl fmt::Debug for Entrance {
     }
 }
 
+/// What somebody may write over several lines; they are put into one.
+const WORDS: [&str; 2] = ["text", "reason"];
+
+/// The request with each of its texts as one line that can be shown.
+fn shown(request: Request) -> Result<Request, String> {
+    fn each(key: &str, value: &mut Value) -> Result<(), String> {
+        match value {
+            Value::String(text) => {
+                let line = said::line(text)?;
+                if line != *text && !WORDS.contains(&key) {
+                    return Err(format!("`{key}` is one line: {line:?}"));
+                }
+                *text = line;
+            }
+            Value::Array(all) => all.iter_mut().try_for_each(|one| each(key, one))?,
+            Value::Object(all) => all
+                .iter_mut()
+                .try_for_each(|(key, value)| each(key, value))?,
+            Value::Null | Value::Bool(_) | Value::Number(_) => {}
+        }
+        Ok(())
+    }
+    let mut value = serde_json::to_value(&request).map_err(|error| error.to_string())?;
+    each("", &mut value)?;
+    serde_json::from_value(value).map_err(|error| error.to_string())
+}
+
 impl Entrance {
     /// `status` writes down everything as it stands.
     pub fn new(
@@ -82,7 +110,11 @@ impl Entrance {
     }
 
     /// Asks, and waits for the answer.
-    pub async fn ask(&self, way: Way, mut request: Request) -> Result<Answer, Closed> {
+    pub async fn ask(&self, way: Way, request: Request) -> Result<Answer, Closed> {
+        let mut request = match shown(request) {
+            Ok(request) => request,
+            Err(unfit) => return Ok(Answer::Refused(unfit)),
+        };
         let takes = role::takes(&request);
         let (admitted, caller) = match way {
             Way::Local { user } => {

@@ -319,3 +319,33 @@ async fn a_stopped_engine_is_said() {
     let way = Way::Local { user: NOBODY_ELSE };
     assert_eq!(entrance.ask(way, ack("Ada")).await, Err(Closed));
 }
+
+/// A line of the log is one event, and shows what it is.
+#[tokio::test]
+async fn texts_come_in_as_one_line_that_can_be_shown() {
+    let (entrance, mut received) = entrance(people(), 1);
+    let note = |text: &str| Request::Note {
+        tank: None,
+        text: text.to_owned(),
+        by: "Ada".into(),
+    };
+    for (text, said) in [("a\u{1b}[2J", "U+001B"), ("\u{202e}a", "U+202E")] {
+        let answer = ask(&entrance, NOBODY_ELSE + 1, note(text)).await;
+        assert!(
+            matches!(&answer, Answer::Refused(why) if why.contains(said)),
+            "{answer:?}"
+        );
+    }
+    let asking = ask(&entrance, NOBODY_ELSE + 1, note("seen\nfrom the stair"));
+    let taken = async {
+        match received.recv().await {
+            Some(Petition::Command(Command::Note { text, .. }, answer)) => {
+                assert_eq!(&*text, "seen from the stair");
+                drop(answer.send(Ok(Done("noted".into()))));
+            }
+            other => panic!("{other:?}"),
+        }
+    };
+    let (answer, ()) = tokio::join!(asking, taken);
+    assert!(matches!(answer, Answer::Done(_)), "{answer:?}");
+}

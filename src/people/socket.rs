@@ -140,6 +140,10 @@ async fn talk(stream: UnixStream, way: Way, entrance: Entrance, stop: Cancellati
                 Ok(answer) => answer,
                 Err(closed) => Answer::Refused(closed.to_string()),
             },
+            Err(_) if line.len() as u64 >= LONGEST_LINE => Answer::Refused(format!(
+                "a request is one line of {} kB at most: this one is too long",
+                LONGEST_LINE / 1024
+            )),
             Err(error) => Answer::Refused(format!("not understood: {error}")),
         };
         let mut text = serde_json::to_string(&answer).unwrap_or_default();

@@ -7,7 +7,7 @@ use super::RecordingError;
 use super::text::Text;
 use crate::engine::command::{Looked, NewEntry, SeenAt};
 use crate::engine::plan::{Gives, Plan, TankPlan};
-use crate::engine::{Command, TankId};
+use crate::engine::{Command, TankId, said};
 use crate::physics::line::Points;
 use crate::quantity::{Dimension, Timestamp, metres, parse_unit};
 use crate::wire::replay::{CorrectionForm, ManualForm, ManualReadingForm};
@@ -178,12 +178,13 @@ impl Manual {
         let unit = unit.filter(|unit| !unit.is_empty()).unwrap_or("m");
         let (unit, _) = parse_unit(unit, Dimension::Length)
             .map_err(|error| ("unit", format!("{error}; {}", error.cure())))?;
-        let by = self.columns.by.map(|place| &record[place]);
+        let by = self.columns.by.map(|place| said::line(&record[place]));
+        let by = by.transpose().map_err(|unfit| ("by", unfit))?;
         let entry = Entry {
             time,
             tank,
             level_m: unit.to_si(level),
-            by: by.filter(|by| !by.is_empty()).map(str::to_owned),
+            by: by.filter(|by| !by.is_empty()),
         };
         // What no tank can show would spoil what is made of the others.
         let seen = entry.seen().level(plan, 1.0);

@@ -27,7 +27,6 @@ pub mod reading;
 mod refused;
 pub mod restart;
 pub mod rounds;
-pub mod said;
 pub mod signal;
 pub mod snapshot;
 mod step;

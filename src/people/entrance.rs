@@ -6,8 +6,8 @@
 
 use super::role;
 use super::roster::{Caller, Roster};
-use crate::engine::{Command, Done, Refusal, said};
-use crate::wire::{Answer, Request};
+use crate::engine::{Command, Done, Refusal};
+use crate::wire::{Answer, Request, said};
 use nix::unistd::{Uid, User, geteuid};
 use serde_json::Value;
 use std::fmt;

@@ -22,6 +22,7 @@ pub mod reading;
 pub mod rehearsal;
 pub mod replay;
 pub mod rounds;
+pub mod said;
 pub mod schema;
 pub mod signal;
 pub mod status;

@@ -146,3 +146,24 @@ fn a_leg_that_floods_while_nobody_watches_is_found_after_the_restart() {
         assert_ne!(scene.rig.reading("day").quality, Quality::Good);
     }
 }
+
+/// No faster than the pump can draw: nobody can tell it from a draw, and the reading says so once it is at the tap.
+#[test]
+fn a_leg_that_floods_slowly_is_not_called_empty() {
+    let mut scene = scene("level = \"3.55 m\"");
+    scene.run_to(30);
+    // A metre in twenty minutes; the pump can draw it in seventeen.
+    for step in 1..=4080_u64 {
+        let height_m = step as f64 / 1200.0;
+        scene
+            .plant
+            .inflict(0, Fault::Condensate(Side::Low, height_m));
+        scene.run_to(30 + step);
+        if scene.rig.has("day", Reason::AtOrBelowTap) {
+            break;
+        }
+    }
+    assert!(scene.rig.has("day", Reason::AtOrBelowTap));
+    assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+    assert!(scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
+}

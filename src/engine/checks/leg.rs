@@ -2,7 +2,8 @@
 //!
 //! If the level was near the upper tap and then falls faster than the largest draw, the leg has filled:
 //! the level is at least the upper tap until a person confirms that the leg is drained. After a start,
-//! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps. A flooded leg, and
+//! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps, and for twelve hours after
+//! one near the upper tap: a leg that fills slowly looks like a tank that is drawn. A flooded leg, and
 //! a level that was near the upper tap, are remembered over a restart.
 
 use crate::engine::Now;
@@ -12,8 +13,9 @@ use std::time::Duration;
 /// Share of the span between the taps that counts as near the upper one, where the reading's own
 /// uncertainty is not larger.
 const NEAR: f64 = 0.03;
-/// How long a level near the upper tap is remembered.
+/// How long after a level near the upper tap a fall is judged, and how long that is remembered.
 const REMEMBERED: Duration = Duration::from_secs(3600);
+const SUSPECTED: Duration = Duration::from_secs(12 * 3600);
 /// Where no largest draw is known: the whole span between the taps in this time.
 /// Common practice, no source.
 const EMPTIED_IN_S: f64 = 120.0;
@@ -59,6 +61,12 @@ impl LegWatch {
         self.leg
     }
 
+    /// At the tap nobody can tell empty from flooded: no level between the taps was seen, or one near the upper tap within
+    /// twelve hours. A leg that fills slowly falls through all levels between.
+    pub fn may_be_flooded(&self) -> bool {
+        self.leg == Leg::Unproven || self.near.is_some()
+    }
+
     /// Takes a solved level; true when the leg was just found flooded.
     pub fn take(&mut self, up: Duration, solved_m: f64, bounds: &LegBounds) -> bool {
         if self.leg == Leg::Flooded {
@@ -78,13 +86,14 @@ impl LegWatch {
         let since_s = |at_s: f64| up.as_secs_f64() - at_s;
         self.near = self
             .near
-            .filter(|(at_s, _)| since_s(*at_s) <= REMEMBERED.as_secs_f64());
+            .filter(|(at_s, _)| since_s(*at_s) <= SUSPECTED.as_secs_f64());
         let Some((at_s, from_m)) = self.near else {
             return false;
         };
         let seconds = since_s(at_s);
         let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
-        let falls = from_m - solved_m > fastest * seconds + near_m;
+        let falls =
+            seconds <= REMEMBERED.as_secs_f64() && from_m - solved_m > fastest * seconds + near_m;
         self.falls = if falls { self.falls + 1 } else { 0 };
         let flooded = self.falls == SAMPLES;
         if flooded {

@@ -42,10 +42,11 @@ impl HookupMemory {
                 working.level_at_least = Some(tank.vessel.level(working.balance.low.tap));
                 working.reasons.add(Reason::LowLegFlooded);
             }
-            Leg::Unproven if working.reasons.has(Reason::AtOrBelowTap) => {
-                working.reasons.add(Reason::EmptyOrLowLegFlooded);
+            Leg::Unproven | Leg::Dry => {
+                if self.leg.may_be_flooded() && working.reasons.has(Reason::AtOrBelowTap) {
+                    working.reasons.add(Reason::EmptyOrLowLegFlooded);
+                }
             }
-            Leg::Unproven | Leg::Dry => {}
         }
         found
     }

@@ -135,6 +135,11 @@ impl FlatWatch {
         let (expected_m, gross_m) = (anchor.expected_m, anchor.gross_m);
         let lasted = up.saturating_sub(anchor.since);
         self.recent.take(level_m, expected_m);
+        // Most samples end here.
+        let may_be_enough = expected_m.abs() >= LEAST_M.max(NET * gross_m);
+        if anchor.level_m.is_some() && !may_be_enough && lasted <= LONGEST {
+            return;
+        }
         let Some((mean_m, expected_by_it_m)) = self.recent.means() else {
             return;
         };

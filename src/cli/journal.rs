@@ -304,7 +304,7 @@ pub(super) fn tell_lost(reader: &Reader) -> std::io::Result<()> {
     let (first, last) = (wire::time(*first), wire::time(*last));
     writeln!(
         std::io::stderr(),
-        "warning: {} minutes of samples can't be read and are left out, from {first} to {last}; `journal verify` tells of its events",
+        "warning: {} minutes of samples can't be read and are left out, from {first} to {last}",
         lost.len()
     )
 }

@@ -139,14 +139,13 @@ fn all_of<T>(each: impl Iterator<Item = Result<T, Problems>>) -> anyhow::Result<
 
 /// Plays them all; how far that is shows on stderr, where it is a terminal and it takes its time.
 fn played(site: &Site, scripts: &[Script], manner: Manner) -> Vec<Result<Rehearsed, Problems>> {
-    let progress = Progress::default();
+    let progress = &Progress::default();
     let whole: Duration = scripts.iter().filter_map(|script| script.last).sum();
     let (done, goes_on) = mpsc::channel::<()>();
-    let played_so_far = || progress.played();
     let show = move || {
         let mut shown = false;
         while goes_on.recv_timeout(SHOW_EVERY) == Err(mpsc::RecvTimeoutError::Timeout) {
-            let played = played_so_far();
+            let played = progress.played();
             let percent = 100.0 * played.as_secs_f64() / whole.as_secs_f64();
             let (played, whole) = (rounded(played), rounded(whole));
             let line = format!("\r{percent:3.0} %: {played} of {whole} played ");
@@ -161,7 +160,7 @@ fn played(site: &Site, scripts: &[Script], manner: Manner) -> Vec<Result<Rehears
         if io::stderr().is_terminal() {
             scope.spawn(show);
         }
-        let rehearsed = rehearse(site, scripts, manner, &progress);
+        let rehearsed = rehearse(site, scripts, manner, progress);
         drop(done);
         rehearsed
     })

@@ -66,8 +66,11 @@ impl Engine {
         }
     }
 
-    /// In the step that an event of theirs is in.
+    /// In the step that an event of theirs is in; nothing that follows from a test's value.
     pub(super) fn keep_legs(&mut self, index: usize, tank: &TankPlan, effects: &mut Vec<Effect>) {
+        if self.is_under_test(index) {
+            return;
+        }
         for (of, memory) in self.tanks[index].legs_to_keep(tank, self.last) {
             effects.push(Effect::Remember {
                 kind: RememberedKind::LowLeg,

@@ -5,12 +5,12 @@
 //! ([`Effect::Keep`](super::Effect::Keep) follows its event within a step), and gives all of it back at the start;
 //! so too with what else is [`Remembered`].
 
-mod learnt;
+mod kind;
 
 use super::alarm::Process;
 use super::plan::Priority;
 use crate::quantity::Timestamp;
-pub use learnt::{LowLegMemory, ModeMemory, NoiseMemory, PairMemory, RestMemory};
+pub use kind::RememberedKind;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 use std::time::Duration;
@@ -53,29 +53,6 @@ pub enum Remembered {
     LowLeg(LowLegMemory),
 }
 
-/// The kinds of [`Remembered`].
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum RememberedKind {
-    Product,
-    /// How far the numbers of notices have come.
-    Notices,
-    /// An alarm that nobody has answered, and who was told of it.
-    Call,
-    Transfer,
-    /// What a hookup's noise was while its lines were clear; by "tank/hookup".
-    Noise,
-    Work,
-    AlarmTest,
-    /// What was seen at the glass or by tape.
-    Rounds,
-    /// How far two hookups are apart when all is well; by "tank/hookup/hookup".
-    Pair,
-    /// What a tank at rest usually does at each hour.
-    Rest,
-    /// That a dry low leg is flooded, or may be since; by "tank/hookup".
-    LowLeg,
-}
-
 impl Remembered {
     pub fn kind(&self) -> RememberedKind {
         match self {
@@ -90,24 +67,6 @@ impl Remembered {
             Remembered::Pair(_) => RememberedKind::Pair,
             Remembered::Rest(_) => RememberedKind::Rest,
             Remembered::LowLeg(_) => RememberedKind::LowLeg,
-        }
-    }
-}
-
-impl RememberedKind {
-    pub fn name(self) -> &'static str {
-        match self {
-            RememberedKind::Product => "product",
-            RememberedKind::Notices => "notices",
-            RememberedKind::Call => "call",
-            RememberedKind::Transfer => "transfer",
-            RememberedKind::Noise => "noise",
-            RememberedKind::Work => "work",
-            RememberedKind::AlarmTest => "alarm-test",
-            RememberedKind::Rounds => "rounds",
-            RememberedKind::Pair => "pair",
-            RememberedKind::Rest => "rest",
-            RememberedKind::LowLeg => "low-leg",
         }
     }
 }
@@ -172,6 +131,56 @@ pub struct TransferMemory {
     pub stop_within: Duration,
     pub soon_told: bool,
     pub reached: bool,
+}
+
+/// A dry low leg that an overfill floods reads empty: over a restart too it must not be believed.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LowLegMemory {
+    /// Until a person has confirmed that it is drained.
+    pub flooded: bool,
+    /// When the level was last near the upper tap, and what it was solved to, m.
+    pub near: Option<(Timestamp, f64)>,
+}
+
+/// What a hookup's noise was while its lines were clear.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct NoiseMemory {
+    pub modes: Vec<ModeMemory>,
+}
+
+/// The same in one mode: which streams ran.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct ModeMemory {
+    pub mode: u32,
+    pub since: Timestamp,
+    /// The smallest step of the number.
+    pub step: Option<f64>,
+    /// ln of the variance of each block, in thousandths, until there are enough.
+    pub learning: Vec<i16>,
+    /// Mean, standard deviation and limit, once they stand.
+    pub baseline: Option<[f64; 3]>,
+}
+
+/// How far two hookups of a tank are apart when all is well.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct PairMemory {
+    /// What it hangs on in the site file.
+    pub basis: u64,
+    /// Hours that were learnt from; their mean, Σ(off)², Σ(off·off of the one before), and the last one.
+    pub learnt: u32,
+    pub mean_m: f64,
+    pub squares: f64,
+    pub products: f64,
+    pub before_m: f64,
+    /// Both sides of the CUSUM.
+    pub high: f64,
+    pub low: f64,
+}
+
+/// What a tank at rest did at each hour of the day (UTC), the last days, kg/s.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct RestMemory {
+    pub hours: Vec<Vec<f32>>,
 }
 
 /// Work on a transmitter.

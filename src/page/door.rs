@@ -3,7 +3,6 @@
 //! What always holds: however many call, and however slowly they speak, links, journal and local socket find
 //! descriptors; one that calls from many ports does not shut out all others.
 
-use super::PageState;
 use axum::Router;
 use axum::body::{Body, to_bytes};
 use axum::extract::{ConnectInfo, Request};
@@ -197,13 +196,6 @@ impl Drop for Guest {
                 inside.remove(&self.from);
             }
         }
-    }
-}
-
-impl PageState {
-    /// For whoever serves it.
-    pub(super) fn stops(&self) -> (CancellationToken, fn() -> Duration) {
-        (self.stop.clone(), self.up)
     }
 }
 

@@ -50,7 +50,6 @@ use axum::extract::State;
 use axum::http::header::HeaderMap;
 use axum::middleware::from_fn_with_state;
 use axum::routing::{MethodRouter, get, post};
-use door::Room;
 use maud::Markup;
 pub use once::Once;
 pub use shown::Shown;
@@ -113,8 +112,9 @@ pub async fn bind(settings: &ListenerSettings) -> io::Result<TcpListener> {
 
 /// Serves until the state's `stop`, so many connections at once. Answers that are under way are finished, if that is soon.
 pub async fn serve(listener: TcpListener, state: PageState, connections: usize) {
-    let stops = state.stops();
-    door::serve(listener, routes(state), Room::of(connections), stops).await;
+    let (stop, up) = (state.stop.clone(), state.up);
+    let room = door::Room::of(connections);
+    door::serve(listener, routes(state), room, (stop, up)).await;
 }
 
 fn routes(state: PageState) -> Router {

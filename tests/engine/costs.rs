@@ -20,11 +20,11 @@ fn the_memory_of_a_check_is_what_its_head_says() {
         ("recurrence", size_of::<Recurrence>(), 144),
         ("frozen", size_of::<FrozenWatch>(), 400),
         ("signal", size_of::<SignalWatch>(), 560),
-        ("lines", size_of::<LinesWatch>(), 1700),
+        ("lines", size_of::<LinesWatch>(), 1500),
         ("pair", size_of::<PairWatch>(), 200),
         ("noise", size_of::<NoiseMonitor>(), 200),
         ("idle, beside its points", size_of::<IdleWatch>(), 1300),
-        ("spike", size_of::<SpikeWatch>(), 400),
+        ("spike", size_of::<SpikeWatch>(), 300),
         ("outside, beside its points", size_of::<OutsideWatch>(), 200),
     ] {
         assert!(bytes <= most, "{name}: {bytes} bytes");

@@ -3,9 +3,12 @@
 use crate::scene::Scene;
 use crate::sites::{DRY, JUMP, closed, high, low};
 use standpipe::engine::alarm::AlarmState::{Acknowledged, Normal, Unacknowledged};
+use standpipe::engine::command::{TestValue, Value};
 use standpipe::engine::{Command, EventKind, Quality, Reason, Refusal};
 use standpipe::plant::{Fault, Setting, Side};
+use standpipe::quantity::metres;
 use std::path::Path;
+use std::time::Duration;
 
 fn scene(start: &str) -> Scene {
     let site = closed(DRY, &(low("on_delay = \"3 s\"") + &high("") + JUMP));
@@ -82,22 +85,22 @@ fn an_answered_high_alarm_stays_answered_over_the_flood() {
 #[test]
 fn empty_after_a_start_is_uncertain_and_low() {
     let mut scene = scene("level = \"0.10 m\"");
-    scene.run_to(30);
+    scene.run_to(10);
     let reading = scene.rig.reading("day");
     assert_eq!(reading.quality, Quality::Uncertain);
     assert!(reading.reasons.has(Reason::EmptyOrLowLegFlooded));
     assert_eq!(scene.rig.state("day", "LAL"), Unacknowledged);
     // Once a level between the taps was seen, empty is empty.
-    scene.plant.set_level(0, standpipe::quantity::metres(1.0));
-    scene.run_to(40);
+    scene.plant.set_level(0, metres(1.0));
+    scene.run_to(20);
     assert!(scene.rig.level_m("day").is_some());
     let confirmed = scene.rig.command(Command::ConfirmLevel {
         tank: "day".into(),
         by: "Ada".into(),
     });
     assert!(confirmed.is_ok(), "it came by a jump: {confirmed:?}");
-    scene.plant.set_level(0, standpipe::quantity::metres(0.10));
-    scene.run_to(50);
+    scene.plant.set_level(0, metres(0.10));
+    scene.run_to(30);
     assert!(scene.rig.has("day", Reason::AtOrBelowTap));
     assert!(!scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
 }
@@ -166,4 +169,29 @@ fn a_leg_that_floods_slowly_is_not_called_empty() {
     assert!(scene.rig.has("day", Reason::AtOrBelowTap));
     assert!(!scene.rig.has("day", Reason::LowLegFlooded));
     assert!(scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
+}
+
+/// A level near the upper tap that was put in for a test was never there.
+#[test]
+fn nothing_of_a_test_is_remembered() {
+    let mut scene = scene("level = \"2.00 m\"");
+    scene.run_to(60);
+    let begun = scene.rig.command(Command::TestAlarm {
+        tank: "day".into(),
+        code: "LAH".into(),
+        test: TestValue {
+            at: None,
+            value: Value::Level(metres(3.55)),
+            time: Duration::from_secs(60),
+        },
+        by: "Ben".into(),
+    });
+    assert!(begun.is_ok(), "{begun:?}");
+    scene.run_to(90);
+    assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
+    scene.rig = scene.rig.restarted(&scene.rig.kept);
+    for _ in 0..10 {
+        scene.second();
+        assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+    }
 }

@@ -7,7 +7,7 @@
 //! difference of two large flows, which meters do not tell. Twice in a row is possible, four times probable.
 
 use super::finding::{Ability, Confidence, Fault, Finding};
-use super::noise::Noise;
+use super::noise::{LevelStep, Noise};
 use super::seen::{Flows, Seen};
 use std::time::Duration;
 
@@ -21,8 +21,8 @@ const STEPS: f64 = 6.0;
 /// The least expected movement that is judged, m: below it lie resolution and rounding of most registers.
 /// Common practice, no source.
 const LEAST_M: f64 = 0.002;
-/// As long as a number has hardly moved nobody knows its step. Common practice, no source.
-const UNKNOWN_STEPS_M: f64 = 0.1;
+/// As long as a number has hardly moved nobody knows its step, unless the site file says so. Common practice, no source.
+const UNKNOWN_STEPS_M: f64 = 0.02;
 /// The least share that net flow must be of all that flows: two meters of 1 % are off by a tenth of it then. Common
 /// practice, no source.
 const NET: f64 = 0.2;
@@ -42,6 +42,7 @@ const LONGEST: Duration = Duration::from_secs(6 * 3600);
 #[derive(Clone, Copy, Debug, Default)]
 pub struct FlatWatch {
     noise: Noise,
+    step: LevelStep,
     recent: Recent,
     anchor: Option<Anchor>,
     /// How often in a row it did so, and what that was.
@@ -107,7 +108,8 @@ impl Judged {
 }
 
 impl FlatWatch {
-    pub fn take(&mut self, seen: &Seen) {
+    /// `resolution_m`: the step of the number, as far as the site file says it.
+    pub fn take(&mut self, seen: &Seen, resolution_m: f64) {
         let (Some(level_m), Some(area_m2), Some(net_m3_s)) =
             (seen.level_m, seen.area_m2, seen.flows.net_m3_s())
         else {
@@ -115,6 +117,7 @@ impl FlatWatch {
             return;
         };
         self.noise.take(level_m);
+        self.step.take(level_m);
         let up = seen.now.up;
         let Some(anchor) = self
             .anchor
@@ -148,7 +151,8 @@ impl FlatWatch {
             return;
         };
         let expected_m = expected_by_it_m - expected_before_m;
-        let least_m = movement_m(&self.noise).map(|least_m| least_m.max(NET * gross_m));
+        let least_m = self.movement_m(resolution_m);
+        let least_m = least_m.map(|least_m| least_m.max(NET * gross_m));
         if least_m.is_some_and(|least_m| expected_m.abs() >= least_m) {
             self.judge(Judged {
                 expected_m,
@@ -185,8 +189,8 @@ impl FlatWatch {
         Some(Finding::of_tank(fault, confidence, evidence))
     }
 
-    pub fn ability(&self, seen: &Seen) -> Ability {
-        match (seen.flows.net_m3_s(), movement_m(&self.noise)) {
+    pub fn ability(&self, seen: &Seen, resolution_m: f64) -> Ability {
+        match (seen.flows.net_m3_s(), self.movement_m(resolution_m)) {
             (None, _) => Ability::cannot(CHECK, net_reason(&seen.flows)),
             (Some(_), None) => Ability::cannot(CHECK, "the level's noise is not known yet"),
             (Some(_), Some(least_m)) => Ability::can(
@@ -218,6 +222,19 @@ impl FlatWatch {
         self.last = Some(judged);
     }
 
+    /// The least movement that is judged; none before the noise is known.
+    fn movement_m(&self, resolution_m: f64) -> Option<f64> {
+        let sigma_m = self.noise.sigma_of_difference()?;
+        let unknown_m = if resolution_m > 0.0 {
+            0.0
+        } else {
+            UNKNOWN_STEPS_M
+        };
+        let seen_m = self.step.least().map(|step_m| STEPS * step_m);
+        let steps_m = seen_m.unwrap_or(unknown_m).max(STEPS * resolution_m);
+        Some((SIGMAS * sigma_m).max(steps_m).max(LEAST_M))
+    }
+
     fn anchor_at(&mut self, up: Duration) {
         self.recent = Recent::default();
         self.anchor = Some(Anchor {
@@ -228,15 +245,6 @@ impl FlatWatch {
             gross_m: 0.0,
         });
     }
-}
-
-/// The least movement that is judged; none before the noise is known.
-fn movement_m(noise: &Noise) -> Option<f64> {
-    let sigma_m = noise.sigma_of_difference()?;
-    let steps_m = noise
-        .step()
-        .map_or(UNKNOWN_STEPS_M, |step_m| STEPS * step_m);
-    Some((SIGMAS * sigma_m).max(steps_m).max(LEAST_M))
 }
 
 /// Why the net flow is not known.
@@ -288,7 +296,7 @@ mod tests {
         for second in 0..seconds {
             let noise_m = [0.001, -0.0004, 0.0002, -0.001][second as usize % 4];
             let level_m = 1.0 + 0.001 * share * second as f64 + noise_m;
-            watch.take(&seen(second, level_m, in_m3_s));
+            watch.take(&seen(second, level_m, in_m3_s), 0.0);
         }
         watch
     }
@@ -327,10 +335,18 @@ mod tests {
     }
 
     /// How often a finding opens in so many seconds, and whether one stands at the end.
-    fn opened(seconds: u64, mut sample: impl FnMut(u64) -> Seen) -> (u32, Option<Finding>) {
+    fn opened(seconds: u64, sample: impl FnMut(u64) -> Seen) -> (u32, Option<Finding>) {
+        opened_with(0.0, seconds, sample)
+    }
+
+    fn opened_with(
+        resolution_m: f64,
+        seconds: u64,
+        mut sample: impl FnMut(u64) -> Seen,
+    ) -> (u32, Option<Finding>) {
         let (mut watch, mut opened, mut before) = (FlatWatch::default(), 0, false);
         for second in 0..seconds {
-            watch.take(&sample(second));
+            watch.take(&sample(second), resolution_m);
             let now = watch.finding().is_some();
             opened += u32::from(now && !before);
             before = now;
@@ -340,12 +356,13 @@ mod tests {
 
     #[test]
     fn a_coarse_number_that_follows_is_left_alone() {
-        for step_m in [0.001, 0.01, 0.05] {
+        // A coarser one than 2 cm has to be stated.
+        for (step_m, stated_m) in [(0.001, 0.0), (0.01, 0.0), (0.02, 0.0), (0.05, 0.05)] {
             let follows = |second: u64| {
                 let level_m = 1.0 + 0.0004 * second as f64;
                 seen(second, (level_m / step_m).round() * step_m, Some(0.004))
             };
-            assert_eq!(opened(7200, follows), (0, None), "{step_m}");
+            assert_eq!(opened_with(stated_m, 7200, follows), (0, None), "{step_m}");
         }
     }
 
@@ -411,9 +428,9 @@ mod tests {
     fn without_known_flow_it_says_that_it_cannot_tell() {
         let watch = run(0.0, None, 200);
         assert_eq!(watch.finding(), None);
-        let ability = watch.ability(&seen(200, 1.0, None));
+        let ability = watch.ability(&seen(200, 1.0, None), 0.0);
         assert!(!ability.diagnosable && ability.text.contains("what flows in is not known"));
-        let able = run(1.0, Some(0.01), 200).ability(&seen(200, 1.0, Some(0.01)));
+        let able = run(1.0, Some(0.01), 200).ability(&seen(200, 1.0, Some(0.01)), 0.0);
         assert!(able.diagnosable, "{}", able.text);
     }
 }

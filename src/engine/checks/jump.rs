@@ -6,7 +6,7 @@
 //! A single difference beyond the flow + 6√2·σ only marks the reading until five samples are in. Found
 //! 97 % of the steps of 5σ beyond the flow and 0.06 false ones a year, in simulated white noise.
 
-use super::noise::Noise;
+use super::allowance::Allowance;
 use super::verdict::{self, Felt, SAME_PRESSURE};
 use crate::engine::alarm::Known;
 use crate::engine::plan::JumpCheck;
@@ -17,12 +17,6 @@ use std::time::Duration;
 
 /// Samples in each of the two means.
 const WINDOW: usize = 5;
-/// How many standard deviations a step must pass.
-const SIGMAS: f64 = 6.0;
-/// And how many times what it usually moves by: a sway never moves by more than √2 of it.
-const SWAYS: f64 = 2.5;
-/// Five samples that are so much noisier than those before: one in a thousand by chance.
-const RISEN: f64 = 2.5;
 
 /// What a jump beyond the possible flow most likely is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -102,7 +96,7 @@ pub enum JumpChange {
 #[derive(Clone, Debug, Default)]
 pub struct JumpWatch {
     samples: Vec<JumpSample>,
-    noise: Noise,
+    allowance: Allowance,
     state: State,
 }
 
@@ -226,7 +220,7 @@ impl JumpWatch {
             self.samples.remove(0);
         }
         self.samples.push(sample);
-        self.noise.take(sample.level.value);
+        self.allowance.take(sample.up, sample.level);
         let flow = Flow {
             check,
             vessel,
@@ -247,15 +241,12 @@ impl JumpWatch {
     }
 
     fn look(&mut self, flow: &Flow, sample: JumpSample) -> Option<JumpChange> {
-        let (count, sigma_m) = (self.samples.len(), self.noise.sigma()?);
-        if count < WINDOW + 1 || !self.noise.is_settled() {
+        let (count, by_noise_m) = (self.samples.len(), self.allowance.of_samples(sample.up)?);
+        if count < WINDOW + 1 {
             return None;
         }
         let previous = &self.samples[count - 2];
         let step_m = (sample.level - previous.level).value;
-        let (usual_m, _) = self.noise.usual_moves();
-        let by_noise_m = (SIGMAS * 2.0_f64.sqrt() * sigma_m).max(SWAYS * usual_m)
-            + self.noise.step().unwrap_or(0.0);
         let by_flow_m = || {
             let seconds = (sample.up.saturating_sub(previous.up)).as_secs_f64();
             flow.possible_m(previous.level.value, step_m, seconds)
@@ -275,25 +266,21 @@ impl JumpWatch {
         // A fast slope rather than a step.
         let (before, after) = self.samples.split_at(WINDOW);
         let change_m = mean_m(after) - mean_m(before);
-        if change_m.abs() <= SIGMAS * self.noise.sigma_of_difference()? {
+        if change_m.abs() <= self.allowance.of_means_by_noise()? {
             return None;
         }
         self.judge(flow, Window::of(&self.samples[..WINDOW]), sample)
     }
 
     fn judge(&mut self, flow: &Flow, before: Window, sample: JumpSample) -> Option<JumpChange> {
-        let after = Window::of(&self.samples[self.samples.len() - WINDOW..]);
-        // Noise that has just risen shows in the five samples themselves.
         let newest = &self.samples[self.samples.len() - WINDOW..];
-        let now_m = noise_of(newest);
-        let risen_m = match now_m > RISEN * self.noise.sigma()? {
-            true => now_m * (2.0 / WINDOW as f64).sqrt(),
-            false => 0.0,
-        };
-        let (_, usual_m) = self.noise.usual_moves();
-        let noise_m = (SIGMAS * self.noise.sigma_of_difference()?.max(risen_m))
-            .max(SWAYS * usual_m)
-            + self.noise.step().unwrap_or(0.0);
+        let after = Window::of(newest);
+        let mut levels = [Length::default(); WINDOW];
+        levels
+            .iter_mut()
+            .zip(newest)
+            .for_each(|(level, sample)| *level = sample.level);
+        let noise_m = self.allowance.of_means(&levels)?;
         let seconds = after.up_s - before.up_s;
         self.state = State::Watching;
         let change_m = after.mean_m - before.mean_m;
@@ -331,7 +318,7 @@ impl JumpWatch {
         };
         let last = &self.samples[self.samples.len().saturating_sub(WINDOW)..];
         let now = Window::of(last);
-        let noise_m = SIGMAS * self.noise.sigma_of_difference().unwrap_or(0.0);
+        let noise_m = self.allowance.of_means_by_noise().unwrap_or(0.0);
         let away_m = now.mean_m - jump.plausible.value;
         let seconds = sample.up.saturating_sub(jump.since).as_secs_f64();
         let moved_back =
@@ -380,22 +367,21 @@ impl JumpWatch {
         let step_m = (newest.level - before.level).value;
         let back_m = -jump.size.value.signum() * step_m;
         let seconds = newest.up.saturating_sub(before.up).as_secs_f64();
-        let sigma_m = self.noise.sigma().unwrap_or(0.0);
-        let most_m = flow.possible_m(before.level.value, step_m, seconds)
-            + SIGMAS * 2.0_f64.sqrt() * sigma_m;
+        let noise_m = self.allowance.of_samples(newest.up).unwrap_or(0.0);
+        let most_m = flow.possible_m(before.level.value, step_m, seconds) + noise_m;
         back_m > most_m.max(jump.size.value.abs() / 2.0)
     }
 
     /// Forgets the noise too: what comes is of another liquid, or was no measurement.
     pub fn begin_anew(&mut self) {
         self.restart();
-        self.noise = Noise::default();
+        self.allowance = Allowance::default();
     }
 
     /// Forgets what was: samples from before do not belong with those from after.
     pub fn restart(&mut self) {
         self.samples.clear();
-        self.noise.interrupt();
+        self.allowance.interrupt();
         self.state = State::Watching;
     }
 }
@@ -449,16 +435,6 @@ impl Window {
             felt: samples.last().map(|sample| sample.felt).unwrap_or_default(),
         }
     }
-}
-
-/// σ by second differences, which a slope does not touch.
-fn noise_of(samples: &[JumpSample]) -> f64 {
-    let levels = samples.windows(3).map(|three| {
-        let [before, middle, after] = [0, 1, 2].map(|place: usize| three[place].level.value);
-        (before - 2.0 * middle + after).powi(2) / 6.0
-    });
-    let count = samples.len().saturating_sub(2).max(1);
-    (levels.sum::<f64>() / count as f64).sqrt()
 }
 
 fn mean_m(samples: &[JumpSample]) -> f64 {

@@ -17,7 +17,7 @@
 //! looks like a = +1, but nothing common looks like −1 both ways.
 
 use super::finding::{Ability, Confidence, Fault, Finding};
-use super::noise::Noise;
+use super::noise::SampleNoise;
 use super::swings::{FEWEST, Gain, Gains, Least, Swing, Swings};
 use std::time::Duration;
 
@@ -68,11 +68,11 @@ pub enum Reference {
     Air,
 }
 
-/// Memory of one hookup's lines; under 1.7 kB.
+/// Memory of one hookup's lines; under 1.5 kB.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LinesWatch {
-    noise: Noise,
-    headspace_noise: Noise,
+    noise: SampleNoise,
+    headspace_noise: SampleNoise,
     anchor: Option<LineBlock>,
     moved: u32,
     swings: Swings,

@@ -1,6 +1,7 @@
 //! Checks of readings, and what they find. Each is pure, of fixed memory, with its evidence.
 
 pub mod aged;
+mod allowance;
 pub mod bootstrap;
 pub mod cusum;
 pub mod diagnosis;

@@ -8,93 +8,90 @@
 //! look wild.
 
 /// How many values the estimate remembers; until then it is their plain mean.
-const MEMORY: u32 = 128;
+const MEMORY: u16 = 128;
 /// How much larger the noise of means must be than white noise would make it to count as correlated.
 const CORRELATED: f64 = 1.5;
 /// Values are drawn in to this many σ.
 const WINSOR: f64 = 3.0;
 /// How many values a first estimate takes.
-const FIRST: u32 = 6;
+const FIRST: u16 = 6;
 /// After so many values in a row without any difference a signal stands still.
-const STILL: u32 = 5;
+const STILL: u8 = 5;
+/// So many wild values in a row are no wild values: the noise is another one.
+const OTHER: u8 = 4;
 /// Samples in a mean.
-const GROUP: u32 = 5;
+const GROUP: u16 = 5;
+/// Of fewer differences one step is most of what they usually are.
+const SETTLED: u16 = 16;
 /// Differences up to this are no step of a register: temperature and rounding move a level by them, m.
 const ROUNDING: f64 = 1e-5;
-const FEWEST_STEPS: u32 = 3;
-/// A variance of so many values is right within a half or so.
-const SETTLED: u32 = 16;
-/// So many wild values in a row are no wild values: the noise is another one.
-const OTHER: u32 = 4;
+const FEWEST_STEPS: u8 = 3;
 
+/// σ of one sample.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Noise {
-    samples: Differences,
-    means: Differences,
-    group_sum: f64,
-    group_count: u32,
-    last: Option<f64>,
-    /// The smallest difference of two neighbours that was more than rounding, and how many such were seen.
-    step: f64,
-    steps: u32,
+pub struct SampleNoise {
+    last: [f64; 2],
+    held: u8,
+    squares: MeanSquare,
 }
 
-impl Noise {
+impl SampleNoise {
     pub fn take(&mut self, value: f64) {
-        if let Some(last) = self.last.replace(value) {
-            let difference = (value - last).abs();
-            if difference > ROUNDING {
-                self.step = match self.steps {
-                    0 => difference,
-                    _ => self.step.min(difference),
-                };
-                self.steps = self.steps.saturating_add(1);
-            }
+        if self.held == 2 {
+            // r² = (x₋₂ − 2x₋₁ + x)²/6
+            let second = self.last[0] - 2.0 * self.last[1] + value;
+            self.squares.learn(second * second / 6.0);
         }
-        self.samples.take(value);
-        self.group_sum += value;
-        self.group_count += 1;
-        if self.group_count == GROUP {
-            self.means.take(self.group_sum / f64::from(GROUP));
-            self.group_sum = 0.0;
-            self.group_count = 0;
-        }
-    }
-
-    /// The step that the value goes in, as far as it shows: of a fine one it is as good as nothing. None before a few
-    /// were seen.
-    pub fn step(&self) -> Option<f64> {
-        (self.steps >= FEWEST_STEPS).then_some(self.step)
+        self.last = [self.last[1], value];
+        self.held = (self.held + 1).min(2);
     }
 
     /// What follows does not continue what was before; what was learnt stays.
     pub fn interrupt(&mut self) {
-        self.last = None;
+        self.held = 0;
+        self.squares.still = 0;
+    }
+
+    /// None until enough were seen.
+    pub fn sigma(&self) -> Option<f64> {
+        (self.squares.seen >= FIRST).then(|| self.squares.mean.sqrt())
+    }
+}
+
+/// σ of one sample, and of means of five.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Noise {
+    samples: SampleNoise,
+    means: SampleNoise,
+    group_sum: f64,
+    group_count: u16,
+}
+
+impl Noise {
+    /// The mean that it completes, if it does.
+    pub fn take(&mut self, value: f64) -> Option<f64> {
+        self.samples.take(value);
+        self.group_sum += value;
+        self.group_count += 1;
+        if self.group_count < GROUP {
+            return None;
+        }
+        let mean = self.group_sum / f64::from(GROUP);
+        self.means.take(mean);
+        (self.group_sum, self.group_count) = (0.0, 0);
+        Some(mean)
+    }
+
+    /// What follows does not continue what was before; what was learnt stays.
+    pub fn interrupt(&mut self) {
         self.samples.interrupt();
         self.means.interrupt();
-        self.group_sum = 0.0;
-        self.group_count = 0;
+        (self.group_sum, self.group_count) = (0.0, 0);
     }
 
     /// σ of one sample; none until enough were seen.
     pub fn sigma(&self) -> Option<f64> {
-        self.samples.second.root()
-    }
-
-    /// The usual difference of two neighbouring samples, and of two neighbouring means of five, however they come about:
-    /// a surface that sways moves by more than its second differences show.
-    pub fn usual_moves(&self) -> (f64, f64) {
-        // Of few, one step is most of it.
-        let usual = |of: &Differences| match of.first.is_settled {
-            true => of.first.mean.sqrt(),
-            false => 0.0,
-        };
-        (usual(&self.samples), usual(&self.means))
-    }
-
-    /// Enough was seen to tell what it can't make.
-    pub fn is_settled(&self) -> bool {
-        self.samples.second.is_settled
+        self.samples.sigma()
     }
 
     /// σ of the difference of two neighbouring means of five: σ√(2/5) if the noise is white.
@@ -102,8 +99,7 @@ impl Noise {
         let white = self.sigma()? * (2.0 / f64::from(GROUP)).sqrt();
         let measured = self
             .means
-            .second
-            .root()
+            .sigma()
             .map_or(0.0, |of_mean| of_mean * 2.0_f64.sqrt());
         Some(if measured > CORRELATED * white {
             measured
@@ -113,32 +109,65 @@ impl Noise {
     }
 }
 
-/// Differences of neighbours, and what is left of them where they go on steadily.
+/// How far a value usually moves from one sample to the next, however that comes about: a surface that sways moves by
+/// more than its second differences show.
 #[derive(Clone, Copy, Debug, Default)]
-struct Differences {
-    last: [f64; 2],
-    held: u32,
-    first: MeanSquare,
-    second: MeanSquare,
+pub struct UsualMove {
+    last: Option<f64>,
+    squares: MeanSquare,
 }
 
-impl Differences {
-    fn take(&mut self, value: f64) {
-        if self.held > 0 {
-            self.first.learn((value - self.last[1]).powi(2));
+impl UsualMove {
+    pub fn take(&mut self, value: f64) {
+        if let Some(last) = self.last.replace(value) {
+            self.squares.learn((value - last).powi(2));
         }
-        if self.held == 2 {
-            // r = (x₋₂ − 2x₋₁ + x)/√6
-            let r = (self.last[0] - 2.0 * self.last[1] + value) / 6.0_f64.sqrt();
-            self.second.learn(r * r);
-        }
-        self.last = [self.last[1], value];
-        self.held = (self.held + 1).min(2);
     }
 
-    fn interrupt(&mut self) {
-        self.held = 0;
-        (self.first.still, self.second.still) = (0, 0);
+    pub fn interrupt(&mut self) {
+        self.last = None;
+        self.squares.still = 0;
+    }
+
+    /// Nothing while that is not known.
+    pub fn root_mean_square(&self) -> f64 {
+        match self.squares.is_settled {
+            true => self.squares.mean.sqrt(),
+            false => 0.0,
+        }
+    }
+}
+
+/// The step that a level goes in, as far as it shows.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct LevelStep {
+    last: Option<f64>,
+    least_m: f64,
+    seen: u8,
+}
+
+impl LevelStep {
+    pub fn take(&mut self, level_m: f64) {
+        let Some(last) = self.last.replace(level_m) else {
+            return;
+        };
+        let step_m = (level_m - last).abs();
+        if step_m > ROUNDING {
+            self.least_m = match self.seen {
+                0 => step_m,
+                _ => self.least_m.min(step_m),
+            };
+            self.seen = self.seen.saturating_add(1);
+        }
+    }
+
+    pub fn interrupt(&mut self) {
+        self.last = None;
+    }
+
+    /// The smallest, m: of a fine number as good as nothing. None before a few were seen.
+    pub fn least(&self) -> Option<f64> {
+        (self.seen >= FEWEST_STEPS).then_some(self.least_m)
     }
 }
 
@@ -146,9 +175,9 @@ impl Differences {
 #[derive(Clone, Copy, Debug, Default)]
 struct MeanSquare {
     mean: f64,
-    seen: u32,
-    still: u32,
-    wild: u32,
+    seen: u16,
+    still: u8,
+    wild: u8,
     is_settled: bool,
 }
 
@@ -161,14 +190,13 @@ impl MeanSquare {
         if self.still > STILL && self.mean > 0.0 {
             return;
         }
-        self.seen = self.seen.saturating_add(1);
+        self.seen = (self.seen + 1).min(MEMORY);
         self.is_settled |= self.seen >= SETTLED;
         let most = WINSOR * WINSOR * self.mean;
         self.wild = if square > most { self.wild + 1 } else { 0 };
         if self.wild > OTHER {
             // What was learnt counts for little: it learns as at the start.
-            self.seen = FIRST;
-            self.wild = 0;
+            (self.seen, self.wild) = (FIRST, 0);
         }
         // A signal that was still must be able to learn: nothing is drawn in then.
         let drawn_in = if self.seen <= FIRST || self.mean == 0.0 {
@@ -176,11 +204,7 @@ impl MeanSquare {
         } else {
             square.min(most)
         };
-        self.mean += (drawn_in - self.mean) / f64::from(self.seen.min(MEMORY));
-    }
-
-    fn root(&self) -> Option<f64> {
-        (self.seen >= FIRST).then(|| self.mean.sqrt())
+        self.mean += (drawn_in - self.mean) / f64::from(self.seen);
     }
 }
 
@@ -198,19 +222,23 @@ mod tests {
         })
     }
 
+    fn hear(noise: &mut Noise, values: impl IntoIterator<Item = f64>) {
+        for value in values {
+            noise.take(value);
+        }
+    }
+
     #[test]
     fn a_slope_is_no_noise() {
         let mut noise = Noise::default();
-        (0..100).for_each(|index| noise.take(f64::from(index) * 0.5));
+        hear(&mut noise, (0..100).map(|index| f64::from(index) * 0.5));
         assert!(noise.sigma().expect("enough samples") < 1e-9);
     }
 
     #[test]
     fn white_noise_is_measured() {
         let mut noise = Noise::default();
-        uniform_noise()
-            .take(4000)
-            .for_each(|value| noise.take(value));
+        hear(&mut noise, uniform_noise().take(4000));
         assert_relative_eq!(
             noise.sigma().expect("enough samples"),
             1.0,
@@ -221,39 +249,35 @@ mod tests {
     #[test]
     fn noise_that_rises_is_learnt_within_a_few_samples_and_a_step_is_none() {
         let mut noise = Noise::default();
-        uniform_noise()
-            .take(400)
-            .for_each(|value| noise.take(value));
-        (0..20).for_each(|_| noise.take(1000.0));
+        hear(&mut noise, uniform_noise().take(400));
+        hear(&mut noise, [1000.0; 20]);
         assert!(noise.sigma().expect("enough samples") < 2.0);
         let louder = uniform_noise().take(30).map(|value| 50.0 * value);
-        louder.for_each(|value| noise.take(value));
+        hear(&mut noise, louder);
         let after = noise.sigma().expect("enough samples");
         assert!((20.0..100.0).contains(&after), "{after}");
     }
 
     #[test]
     fn a_coarse_number_shows_its_step_and_a_fine_one_none() {
-        let mut noise = Noise::default();
+        let mut step = LevelStep::default();
         for index in 0..400 {
-            noise.take((f64::from(index) * 0.0007 / 0.01).round() * 0.01 + 1e-7 * f64::from(index));
+            step.take((f64::from(index) * 0.0007 / 0.01).round() * 0.01 + 1e-7 * f64::from(index));
         }
-        assert_relative_eq!(noise.step().expect("some"), 0.01, max_relative = 1e-3);
-        let mut noise = Noise::default();
+        assert_relative_eq!(step.least().expect("some"), 0.01, max_relative = 1e-3);
+        let mut step = LevelStep::default();
         uniform_noise()
             .take(4000)
-            .for_each(|value| noise.take(value));
-        assert!(noise.step().expect("some") < 0.01);
+            .for_each(|value| step.take(value));
+        assert!(step.least().expect("some") < 0.01);
     }
 
     #[test]
     fn a_value_that_stands_still_teaches_nothing() {
         let mut noise = Noise::default();
-        uniform_noise()
-            .take(400)
-            .for_each(|value| noise.take(value));
+        hear(&mut noise, uniform_noise().take(400));
         let before = noise.sigma().expect("enough samples");
-        (0..3600).for_each(|_| noise.take(3.0));
+        hear(&mut noise, [3.0; 3600]);
         let after = noise.sigma().expect("enough samples");
         assert!(after > 0.9 * before, "{before} {after}");
     }

@@ -12,7 +12,7 @@
 //! and the jump check, which is shown every sample, judges it.
 
 use super::finding::Ability;
-use super::noise::Noise;
+use super::noise::SampleNoise;
 use std::time::Duration;
 
 const CHECK: &str = "single wild sample";
@@ -25,13 +25,13 @@ const MAD_TO_SIGMA: f64 = 1.4826;
 const SIGMAS: f64 = 6.0;
 const STEPS: f64 = 3.0;
 
-/// Memory of one tank's level; under 400 bytes.
+/// Memory of one tank's level; under 300 bytes.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct SpikeWatch {
     /// When and what, the newest last.
     samples: [(Duration, f64); WINDOW],
     held: usize,
-    noise: Noise,
+    noise: SampleNoise,
     /// The smallest step that the number ever made.
     step: Option<f64>,
     /// The newest one lies beyond, above (true) or below.

@@ -62,7 +62,7 @@ impl Checks {
             self.interrupt();
             return;
         }
-        self.flat.take(seen);
+        self.flat.take(seen, place.resolution_m(seen));
         if self.period.is_full(seen.now.up) {
             self.look(place, seen);
             self.period.begin();
@@ -296,7 +296,7 @@ impl Checks {
     }
 
     pub fn abilities(&self, place: &Place<'_>, seen: &Seen) -> Vec<Ability> {
-        let mut abilities = vec![self.flat.ability(seen)];
+        let mut abilities = vec![self.flat.ability(seen, place.resolution_m(seen))];
         for (index, hookup) in place.tank.hookups.iter().enumerate() {
             let terms = LineTerms {
                 headspace: headspace_terms(place, index),

@@ -17,6 +17,22 @@ pub struct Place<'a> {
     pub vessel: VesselAt<'a>,
 }
 
+impl Place<'_> {
+    /// The step of the level that the first hookup's pressure is stated to go in; 0 where nothing is stated.
+    pub fn resolution_m(&self, seen: &Seen) -> f64 {
+        let leading = self.tank.hookups[0].hookup.leading();
+        let transmitter = &self.plan.transmitters[leading.index()];
+        let is_pressure = matches!(transmitter.reads, Reads::Pressure(_));
+        match transmitter
+            .resolution
+            .filter(|_| is_pressure && seen.pascals_per_metre > 0.0)
+        {
+            Some(resolution_pa) => resolution_pa / seen.pascals_per_metre,
+            None => 0.0,
+        }
+    }
+}
+
 /// Which way a hookup feels the headspace when all is well.
 pub fn reference(hookup: &Hookup) -> Reference {
     if hookup.low_leg().is_some() {

@@ -37,6 +37,8 @@ const RUNS: usize = 5;
 /// Of the means that slow checks see.
 const PERIOD: usize = 5;
 const PASCALS_PER_METRE: f64 = 9800.0;
+/// Of a number in pascals.
+const RESOLUTION_M: f64 = 1.0 / PASCALS_PER_METRE;
 
 /// A tank that every check has something to do with, but for one: its two levels.
 const SITE: &str = r#"
@@ -197,7 +199,7 @@ fn spike(_: &Site, noise: &[Polled]) {
 fn flat(_: &Site, noise: &[Polled]) {
     let mut watch = FlatWatch::default();
     for &(now, value) in noise {
-        watch.take(&Seen {
+        let seen = Seen {
             now,
             quality: Quality::Good,
             reasons: Reasons::NONE,
@@ -217,7 +219,8 @@ fn flat(_: &Site, noise: &[Polled]) {
             ambient_k: None,
             barometer_pa: None,
             at_rest: Some(false),
-        });
+        };
+        watch.take(&seen, RESOLUTION_M);
     }
     black_box(watch);
 }

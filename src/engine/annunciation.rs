@@ -7,7 +7,7 @@ use super::event::{Event, EventKind, SYSTEM};
 use super::plan::{AlarmPlan, Condition, Limit, Plan, Suppress, TankPlan, Watch};
 use super::snapshot::AlarmView;
 use super::step::Engine;
-use super::tank::TankState;
+use super::tank::{Signals, TankState};
 use super::{ContactId, Effect, Reasons, words};
 use std::sync::Arc;
 
@@ -119,8 +119,7 @@ impl Engine {
     }
 
     pub(super) fn contact(&self, contact: ContactId) -> ContactValue {
-        let plan = &self.plan.contacts[contact.index()];
-        self.contacts[contact.index()].read(plan, self.last)
+        self.live().contact(contact)
     }
 
     /// While a jump stands open the true level may be elsewhere: told once for each limit that it can have reached.

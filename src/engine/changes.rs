@@ -31,7 +31,7 @@ impl Engine {
         self.keep_legs(index, tank, effects);
         if changes.leg_flooded {
             let text = format!(
-                "{}: the level was near the upper tap and fell faster than any draw; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
+                "{}: the level was near the upper tap and fell further than anything draws; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
                 Reason::LowLegFlooded.text()
             );
             self.event(EventKind::Leg, Some(&tank.name), None, text, effects);

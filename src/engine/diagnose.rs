@@ -186,12 +186,7 @@ impl Engine {
 
     /// Whether what is known to flow now makes a jump, within a factor of two.
     fn flows_make(&self, tank: &TankPlan, jump: &Jump) -> bool {
-        let live = self.live();
-        let usable = |id| {
-            let said = live.value(id);
-            said.value.filter(|_| said.quality() < Quality::Bad)
-        };
-        let flows = Flows::of(&tank.streams, usable, |contact| self.contact(contact));
+        let flows = Flows::known(&tank.streams, &self.live());
         let Some(net_m3_s) = flows.net_m3_s() else {
             return false;
         };
@@ -235,7 +230,7 @@ impl Engine {
             Source::Tags(tags) => tags.first().and_then(|tag| usable(*tag)),
             Source::Fixed(_) | Source::Ambient => None,
         };
-        let flows = Flows::of(&tank.streams, usable, |contact| self.contact(contact));
+        let flows = Flows::known(&tank.streams, &live);
         Seen {
             now: self.last,
             quality: reading.quality,
@@ -290,7 +285,7 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
     }
     let reasons = state.reading.reasons;
     if reasons.has(Reason::LowLegFlooded) {
-        let evidence = "the level was near the upper tap and fell faster than any draw; an equaliser that was opened just then looks the same: look at the manifold first".to_owned();
+        let evidence = "the level was near the upper tap and fell further than anything draws; an equaliser that was opened just then looks the same: look at the manifold first".to_owned();
         found.push(Finding::of_tank(
             Fault::LowLegFlooded,
             Confidence::Probable,

@@ -3,7 +3,7 @@
 use super::alarm::Judged;
 use super::annunciation::uses_contact;
 use super::checks::signal::SignalWatch;
-use super::contact::Contact;
+use super::contact::{Contact, ContactValue};
 use super::event::{Event, EventKind};
 use super::horn::Horn;
 use super::ids::{ContactId, LinkId, TankId, TransmitterId};
@@ -66,18 +66,20 @@ pub struct Engine {
 struct Live<'a> {
     plan: &'a Plan,
     signals: &'a [Signal],
+    contacts: &'a [Contact],
     work: &'a [Option<Work>],
     now: Now,
 }
 
 fn live<'a>(
     plan: &'a Plan,
-    (signals, work): (&'a [Signal], &'a [Option<Work>]),
+    (signals, contacts, work): (&'a [Signal], &'a [Contact], &'a [Option<Work>]),
     now: Now,
 ) -> Live<'a> {
     Live {
         plan,
         signals,
+        contacts,
         work,
         now,
     }
@@ -92,6 +94,10 @@ impl Signals for Live<'_> {
     }
     fn last(&self, transmitter: TransmitterId) -> Option<f64> {
         self.signals[transmitter.index()].last_value()
+    }
+    fn contact(&self, contact: ContactId) -> ContactValue {
+        let index = contact.index();
+        self.contacts[index].read(&self.plan.contacts[index], self.now)
     }
 }
 
@@ -274,7 +280,11 @@ impl Engine {
             let index = sample.transmitter.index();
             let transmitter = &self.plan.transmitters[index];
             self.signals[index].accept(transmitter, self.last, sample.raw);
-            let live = live(&self.plan, (&self.signals, &self.work), self.last);
+            let live = live(
+                &self.plan,
+                (&self.signals, &self.contacts, &self.work),
+                self.last,
+            );
             let said = live.value(sample.transmitter);
             self.signal_checks[index].take(transmitter, self.last, sample.raw, said);
             for tank in &self.readers[index] {
@@ -330,7 +340,7 @@ impl Engine {
         put: Option<(TransmitterId, SignalValue)>,
     ) -> Changes {
         let (plan, tank) = (&*self.plan, &self.plan.tanks[index]);
-        let live = live(plan, (&self.signals, &self.work), self.last);
+        let live = live(plan, (&self.signals, &self.contacts, &self.work), self.last);
         let state = &mut self.tanks[index];
         match put {
             Some((transmitter, said)) => {
@@ -361,7 +371,11 @@ impl Engine {
 
     /// The signals as they are now.
     pub(super) fn live(&self) -> impl Signals + '_ {
-        live(&self.plan, (&self.signals, &self.work), self.last)
+        live(
+            &self.plan,
+            (&self.signals, &self.contacts, &self.work),
+            self.last,
+        )
     }
 
     pub(super) fn event(

@@ -1,7 +1,7 @@
 //! A dry leg that an overfill floods reads empty: the plant floods it, the engine must not believe it.
 
 use crate::scene::Scene;
-use crate::sites::{DRY, JUMP, closed, high, low};
+use crate::sites::{DRY, JUMP, METERED, closed, high, low};
 use standpipe::engine::alarm::AlarmState::{Acknowledged, Normal, Unacknowledged};
 use standpipe::engine::command::{TestValue, Value};
 use standpipe::engine::{Command, EventKind, Quality, Reason, Refusal};
@@ -11,7 +11,11 @@ use std::path::Path;
 use std::time::Duration;
 
 fn scene(start: &str) -> Scene {
-    let site = closed(DRY, &(low("on_delay = \"3 s\"") + &high("") + JUMP));
+    scene_with(JUMP, start)
+}
+
+fn scene_with(streams: &str, start: &str) -> Scene {
+    let site = closed(DRY, &(low("on_delay = \"3 s\"") + &high("") + streams));
     let script =
         format!("site = \"alder-rise.toml\"\nseed = 3\n[[tank]]\nname = \"day\"\n{start}\n");
     Scene::start(&site, Path::new("alder-rise.toml"), &script)
@@ -169,6 +173,37 @@ fn a_leg_that_floods_slowly_is_not_called_empty() {
     assert!(scene.rig.has("day", Reason::AtOrBelowTap));
     assert!(!scene.rig.has("day", Reason::LowLegFlooded));
     assert!(scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
+}
+
+/// As slowly, but meters say what is drawn: nothing, or half of what the reading loses.
+#[test]
+fn a_leg_that_floods_slowly_is_found_by_the_flow_that_is_known() {
+    let jump = "[tank.checks]\njump = { fill_at_most = \"36 m3/h\", draw_at_most = \"36 m3/h\" }\n";
+    let metered = METERED.replacen("[[transmitter]]", &format!("{jump}[[transmitter]]"), 1);
+    for (drawn_m3_h, flooding_m_h, found) in [
+        (0.0, 2.0, true),
+        (9.0, 2.0, true),
+        // A draw within half as much again as the meter says.
+        (20.0, 0.5, false),
+        // As slow as a leak.
+        (0.0, 0.1, false),
+    ] {
+        let start = format!("level = \"3.55 m\"\noutflow = \"{drawn_m3_h} m3/h\"");
+        let mut scene = scene_with(&metered, &start);
+        scene.run_to(30);
+        for step in 1..=1500_u64 {
+            let height_m = flooding_m_h * step as f64 / 3600.0;
+            scene
+                .plant
+                .inflict(0, Fault::Condensate(Side::Low, height_m));
+            scene.run_to(30 + step);
+        }
+        let is_found = scene.rig.has("day", Reason::LowLegFlooded);
+        assert_eq!(is_found, found, "{drawn_m3_h} m³/h, {flooding_m_h} m/h");
+        if found {
+            assert_eq!(scene.rig.state("day", "LAL"), Normal);
+        }
+    }
 }
 
 /// A level near the upper tap that was put in for a test was never there.

@@ -1,7 +1,8 @@
 //! A dry low leg that an overfill has flooded: the tank then reads empty, the most dangerous error of all.
 //!
-//! If the level was near the upper tap and then falls faster than the largest draw, the leg has filled:
-//! the level is at least the upper tap until a person confirms that the leg is drained. After a start,
+//! If the level was near the upper tap and then falls further than what is drawn can make it, the leg has filled:
+//! the level is at least the upper tap until a person confirms that the leg is drained. What is drawn is the flow that
+//! is known to run, half as much again for what pumps and meters are off, or else the largest draw. After a start,
 //! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps, and for twelve hours after
 //! one near the upper tap: a leg that fills slowly looks like a tank that is drawn. A flooded leg, and
 //! a level that was near the upper tap, are remembered over a restart.
@@ -19,6 +20,12 @@ const SUSPECTED: Duration = Duration::from_secs(12 * 3600);
 /// Where no largest draw is known: the whole span between the taps in this time.
 /// Common practice, no source.
 const EMPTIED_IN_S: f64 = 120.0;
+
+/// Of a known draw: a pump's rate is stated, not measured. Common practice, no source.
+const DRAWN: f64 = 1.5;
+/// A slower fall than the whole span between the taps in this time may be a leak, or an outlet that nobody named:
+/// legs fill faster. Common practice, no source.
+const FILLED_IN_S: f64 = 4.0 * 3600.0;
 
 /// How many samples in a row must show the fall: one wild sample floods no leg. Common practice, no source.
 const SAMPLES: u8 = 3;
@@ -44,14 +51,29 @@ pub struct LegBounds {
     pub uncertainty_m: f64,
     /// The fastest that a draw lowers the level.
     pub fastest_fall_m_s: Option<f64>,
+    /// How fast what is known to be drawn now lowers it; none where that is not known.
+    pub drawn_m_s: Option<f64>,
+}
+
+/// A level near the upper tap.
+#[derive(Clone, Copy, Debug)]
+struct Near {
+    /// From the start (before it, where it is remembered).
+    at_s: f64,
+    /// What it was solved to.
+    level_m: f64,
+    /// By how much it can have been drawn since, and until when that is counted.
+    drawn_m: f64,
+    counted_s: f64,
 }
 
 #[derive(Clone, Copy, Debug, Default)]
 pub struct LegWatch {
     leg: Leg,
-    /// When the level was last near the upper tap, s from the start (before it, where it is remembered), and what it
-    /// was solved to.
-    near: Option<(f64, f64)>,
+    /// When the level was last near the upper tap.
+    near: Option<Near>,
+    /// What was known to be drawn at the sample before.
+    drawn_m_s: Option<f64>,
     falls: u8,
     kept: Option<LowLegMemory>,
 }
@@ -74,8 +96,10 @@ impl LegWatch {
         }
         let span_m = bounds.upper_tap_m - bounds.tap_m;
         let near_m = bounds.uncertainty_m.max(NEAR * span_m);
+        let up_s = up.as_secs_f64();
+        let drawn_before = std::mem::replace(&mut self.drawn_m_s, bounds.drawn_m_s);
         if solved_m >= bounds.upper_tap_m - near_m {
-            self.near = Some((up.as_secs_f64(), solved_m));
+            self.near = Some(Near::at(up_s, solved_m));
             self.falls = 0;
             self.leg = Leg::Dry;
             return false;
@@ -83,17 +107,18 @@ impl LegWatch {
         if solved_m > bounds.tap_m + near_m {
             self.leg = Leg::Dry;
         }
-        let since_s = |at_s: f64| up.as_secs_f64() - at_s;
         self.near = self
             .near
-            .filter(|(at_s, _)| since_s(*at_s) <= SUSPECTED.as_secs_f64());
-        let Some((at_s, from_m)) = self.near else {
+            .filter(|near| up_s - near.at_s <= SUSPECTED.as_secs_f64());
+        let Some(near) = &mut self.near else {
             return false;
         };
-        let seconds = since_s(at_s);
-        let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
-        let falls =
-            seconds <= REMEMBERED.as_secs_f64() && from_m - solved_m > fastest * seconds + near_m;
+        near.count(
+            up_s,
+            bounds.fall_m_s(drawn_before, up_s - near.counted_s, near_m),
+        );
+        let falls = up_s - near.at_s <= REMEMBERED.as_secs_f64()
+            && near.level_m - solved_m > near.drawn_m + near_m;
         self.falls = if falls { self.falls + 1 } else { 0 };
         let flooded = self.falls == SAMPLES;
         if flooded {
@@ -106,9 +131,9 @@ impl LegWatch {
     /// What is to be kept from now on, where that is something else than before; nothing of a dry leg.
     pub fn to_keep(&mut self, now: Now) -> Option<Option<LowLegMemory>> {
         let flooded = self.leg == Leg::Flooded;
-        let near = self.near.filter(|_| !flooded).map(|(at_s, level_m)| {
-            let ago = Duration::try_from_secs_f64(now.up.as_secs_f64() - at_s);
-            (now.utc - ago.unwrap_or_default(), level_m)
+        let near = self.near.filter(|_| !flooded).map(|near| {
+            let ago = Duration::try_from_secs_f64(now.up.as_secs_f64() - near.at_s);
+            (now.utc - ago.unwrap_or_default(), near.level_m)
         });
         let wanted = (flooded || near.is_some()).then_some(LowLegMemory { flooded, near });
         let is_as_kept = match (&self.kept, &wanted) {
@@ -134,7 +159,7 @@ impl LegWatch {
         let near = memory.near.map(|(at, level_m)| {
             // A wall clock that was set back since makes it no younger than now.
             let ago_s = now.utc.duration_since(at).as_secs_f64().max(0.0);
-            (now.up.as_secs_f64() - ago_s, level_m)
+            Near::at(now.up.as_secs_f64() - ago_s, level_m)
         });
         Self {
             leg: match memory.flooded {
@@ -142,8 +167,8 @@ impl LegWatch {
                 false => Leg::Unproven,
             },
             near,
-            falls: 0,
             kept: Some(*memory),
+            ..Self::default()
         }
     }
 
@@ -166,6 +191,38 @@ impl LegWatch {
     }
 }
 
+impl Near {
+    fn at(at_s: f64, level_m: f64) -> Self {
+        Self {
+            at_s,
+            level_m,
+            drawn_m: 0.0,
+            counted_s: at_s,
+        }
+    }
+
+    fn count(&mut self, up_s: f64, fall_m_s: f64) {
+        self.drawn_m += fall_m_s * (up_s - self.counted_s);
+        self.counted_s = up_s;
+    }
+}
+
+impl LegBounds {
+    /// How fast a draw can have lowered the level since the sample before.
+    fn fall_m_s(&self, drawn_before: Option<f64>, seconds: f64, near_m: f64) -> f64 {
+        let span_m = self.upper_tap_m - self.tap_m;
+        let fastest = self.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
+        match drawn_before.zip(self.drawn_m_s) {
+            // What ran between two samples only is not seen: it must not matter.
+            Some((before, now)) if fastest * seconds <= near_m => {
+                let drawn = DRAWN * before.max(now);
+                drawn.max(span_m / FILLED_IN_S).min(fastest)
+            }
+            _ => fastest,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -175,6 +232,7 @@ mod tests {
         upper_tap_m: 4.3,
         uncertainty_m: 0.01,
         fastest_fall_m_s: Some(0.002),
+        drawn_m_s: None,
     };
 
     fn run(levels: &[f64]) -> Leg {

@@ -5,6 +5,7 @@ use crate::engine::contact::ContactValue;
 use crate::engine::ids::{ContactId, TransmitterId};
 use crate::engine::plan::{Stream, StreamFlow};
 use crate::engine::quality::{Quality, Reasons};
+use crate::engine::tank::Signals;
 
 /// Levels from the site's zero; SI units throughout. What was not known at that moment is absent.
 #[derive(Clone, Copy, Debug)]
@@ -63,6 +64,15 @@ impl Flows {
         self.in_m3_s
             .zip(self.out_m3_s)
             .map(|(inflow, outflow)| inflow - outflow)
+    }
+
+    /// By the signals of the moment, where they are usable.
+    pub fn known(streams: &[Stream], signals: &impl Signals) -> Self {
+        let usable = |id| {
+            let said = signals.value(id);
+            said.value.filter(|_| said.quality() < Quality::Bad)
+        };
+        Self::of(streams, usable, |contact| signals.contact(contact))
     }
 
     /// `metered`: a flow transmitter's value in m³/s, where it is usable.

@@ -2,7 +2,8 @@
 //! that every hookup is turned round by the one way from pressures to a level.
 
 use super::{LiveTest, Phase, Value};
-use crate::engine::ids::TransmitterId;
+use crate::engine::contact::ContactValue;
+use crate::engine::ids::{ContactId, TransmitterId};
 use crate::engine::plan::{Plan, TankPlan};
 use crate::engine::quality::Reason;
 use crate::engine::signal::{SignalValue, in_range};
@@ -39,6 +40,10 @@ impl<S: Signals> Signals for Put<'_, S> {
         } else {
             self.signals.last(transmitter)
         }
+    }
+
+    fn contact(&self, contact: ContactId) -> ContactValue {
+        self.signals.contact(contact)
     }
 }
 

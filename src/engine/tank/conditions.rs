@@ -3,7 +3,8 @@
 //! A source that gives no value is replaced by its last value or by the ambient one, and says so; the
 //! level is then uncertain, not lost.
 
-use crate::engine::ids::TransmitterId;
+use crate::engine::contact::ContactValue;
+use crate::engine::ids::{ContactId, TransmitterId};
 use crate::engine::plan::{
     LegFill, LiquidPlan, LiquidPressure, MeasuredDensity, Measures, Plan, Reads, Source, TankPlan,
 };
@@ -22,6 +23,13 @@ pub trait Signals {
     fn value(&self, transmitter: TransmitterId) -> SignalValue;
     /// The last value ever measured, however old.
     fn last(&self, transmitter: TransmitterId) -> Option<f64>;
+    /// Not known where nobody reads contacts.
+    fn contact(&self, _contact: ContactId) -> ContactValue {
+        ContactValue {
+            on: None,
+            reasons: Reason::WaitingForData.into(),
+        }
+    }
 }
 
 /// The air outside at one moment.

@@ -1,8 +1,9 @@
 //! What is remembered of a tank's hookups: legs, trusted densities, and whether the levels disagree.
 
-use super::Working;
+use super::{Signals, Working};
 use crate::engine::Now;
 use crate::engine::checks::leg::{Leg, LegBounds, LegWatch};
+use crate::engine::checks::seen::Flows;
 use crate::engine::plan::TankPlan;
 use crate::engine::quality::Reason;
 use crate::physics::balance::UpperTap;
@@ -24,6 +25,7 @@ impl HookupMemory {
         &mut self,
         tank: &TankPlan,
         working: &mut Working,
+        signals: &impl Signals,
         now: Now,
         sampled: bool,
     ) -> bool {
@@ -33,8 +35,10 @@ impl HookupMemory {
         let Some(solved) = working.solved else {
             return false;
         };
-        let bounds = leg_bounds(tank, working);
-        let found = sampled && self.leg.take(now.up, solved.value, &bounds);
+        let found = sampled
+            && self
+                .leg
+                .take(now.up, solved.value, &leg_bounds(tank, working, signals));
         match self.leg.leg() {
             Leg::Flooded => {
                 working.level = None;
@@ -77,17 +81,19 @@ impl Apart {
     }
 }
 
-fn leg_bounds(tank: &TankPlan, working: &Working) -> LegBounds {
+fn leg_bounds(tank: &TankPlan, working: &Working, signals: &impl Signals) -> LegBounds {
     let upper = working.balance.low.tap;
     // v = Q/A, at the upper tap where the level would begin to fall.
     let level = tank.vessel.level(upper);
-    let fastest =
-        largest_draw(tank).map(|draw| (draw / working.vessel(tank).area(level + tank.zero)).value);
+    let area_m2 = working.vessel(tank).area(level + tank.zero).value;
+    let fall_m_s = |draw_m3_s: f64| Some(draw_m3_s / area_m2).filter(|fall| fall.is_finite());
+    let flows = Flows::known(&tank.streams, signals);
     LegBounds {
         tap_m: working.balance.high.tap.value,
         upper_tap_m: upper.value,
         uncertainty_m: working.level_uncertainty().value,
-        fastest_fall_m_s: fastest.filter(|fall| fall.is_finite()),
+        fastest_fall_m_s: largest_draw(tank).and_then(|draw| fall_m_s(draw.value)),
+        drawn_m_s: flows.out_m3_s.and_then(fall_m_s),
     }
 }
 

@@ -384,7 +384,7 @@ impl TankState {
             if hookup.correction.is_overdue(now.utc) {
                 working.reasons.add(Reason::CorrectionOverdue);
             }
-            changes.leg_flooded |= state.look_at_leg(tank, working, now, sampled);
+            changes.leg_flooded |= state.look_at_leg(tank, working, signals, now, sampled);
         }
         is_other
     }

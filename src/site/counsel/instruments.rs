@@ -3,12 +3,14 @@
 use super::finding::{Finding, Notes};
 use super::tank::Advised;
 use crate::engine::TransmitterId;
+use crate::engine::plan::{Gives, LegFill, StreamFlow, TankPlan};
 use crate::site::problem::Problem;
 use std::sync::Arc;
 
 const NO_SPAN: &str = "no-span";
 const NO_ACCURACY: &str = "no-accuracy";
 const NO_GAS: &str = "no-gas";
+const DRAW_UNKNOWN: &str = "draw-unknown";
 
 pub fn advise(on: &Advised<'_>, notes: &mut Notes<'_>) {
     let tank = on.tank;
@@ -47,6 +49,39 @@ pub fn advise(on: &Advised<'_>, notes: &mut Notes<'_>) {
             .cure("add [tank.gas] with `kind` and `pressure`"),
         });
     }
+    if has_dry_leg(tank) && !draw_is_known(tank) {
+        notes.add(Finding {
+            rule: DRAW_UNKNOWN,
+            tank: Some(Arc::clone(&tank.name)),
+            alarm: None,
+            problem: Problem::new(
+                notes.places.tank(on.index),
+                format!("{}: nothing says what is drawn", tank.name),
+            )
+            .why("where an overfill floods the dry leg no faster than the largest draw, the reading falls as if liquid were drawn, and no high alarm stands")
+            .cure("give each outlet's [[tank.stream]] its `flow` (a meter), or `when` (a pump's contact) and `rate`; let the high-high alarm stand on a switch of its own"),
+        });
+    }
+}
+
+fn has_dry_leg(tank: &TankPlan) -> bool {
+    let mut levels = tank
+        .hookups
+        .iter()
+        .filter(|plan| plan.gives == Gives::Level);
+    levels.any(|plan| {
+        let leg = plan.hookup.low_leg();
+        leg.is_some_and(|(leg, at)| leg.tap > at && matches!(leg.fill, LegFill::Gas))
+    })
+}
+
+fn draw_is_known(tank: &TankPlan) -> bool {
+    let mut outlets = tank
+        .streams
+        .iter()
+        .filter(|stream| !stream.fills)
+        .peekable();
+    outlets.peek().is_some() && outlets.all(|stream| stream.flow != StreamFlow::Unknown)
 }
 
 fn about(

@@ -435,9 +435,21 @@ fn instruments_say_what_they_are() {
         "hookup = { kind = \"vented\", transmitter = \"LT-1\", at = \"0 m\" }",
         "hookup = { kind = \"differential\", transmitter = \"LT-1\", at = \"0 m\", high = { tap = \"0 m\" }, low = { tap = \"5 m\", leg = \"gas\" } }",
     );
-    assert_eq!(rules(&closed), ["no-gas"]);
+    assert_eq!(rules(&closed), ["draw-unknown", "no-gas"]);
     let gas = closed.replace("liquid = {", "gas = { kind = \"air\" }\nliquid = {");
-    assert_eq!(rules(&gas), NONE);
+    assert_eq!(rules(&gas), ["draw-unknown"]);
+    let meter = "\n[[transmitter]]\ntag = \"FT-1\"\nlink = \"skid\"\nreads = \"flow\"\nregister = \"input 8\"\ntype = \"f32\"\nunit = \"m3/h\"\nspan = [\"0 m3/h\", \"60 m3/h\"]\n";
+    let metered = gas.replace(
+        "direction = \"out\"\n",
+        "direction = \"out\"\nflow = \"FT-1\"\n",
+    );
+    assert_eq!(rules(&(metered + meter)), NONE);
+    let filled = gas.replace(
+        "leg = \"gas\"",
+        "leg = { kind = \"constant\", density = \"1080 kg/m3\" }",
+    );
+    let spanned = filled.replace("[\"0 kPa\"", "[\"-60 kPa\"");
+    assert_eq!(rules(&spanned), NONE);
 }
 
 #[test]
@@ -445,7 +457,7 @@ fn the_works_are_clean_but_for_what_is_meant() {
     for (file, meant) in [
         (
             "config/alder-rise.toml",
-            &[("too-late-to-respond", "LALL")][..],
+            &[("too-late-to-respond", "LALL"), ("draw-unknown", "")][..],
         ),
         ("config/alder-rise-hookups.toml", &[]),
     ] {

@@ -166,15 +166,20 @@ pub struct ModeMemory {
 pub struct PairMemory {
     /// What it hangs on in the site file.
     pub basis: u64,
-    /// Hours that were learnt from; their mean, Σ(off)², Σ(off·off of the one before), and the last one.
+    /// Hours that were learnt from; their mean, Σ(off)², Σ(off·off of the one before).
     pub learnt: u32,
+    /// Those that the mean is of, where fewer; none from before that was kept.
+    #[serde(default)]
+    pub mean_of: Option<u32>,
     pub mean_m: f64,
     pub squares: f64,
     pub products: f64,
-    pub before_m: f64,
     /// Both sides of the CUSUM.
     pub high: f64,
     pub low: f64,
+    /// A drift stands.
+    #[serde(default)]
+    pub drifts: bool,
 }
 
 /// What a tank at rest did at each hour of the day (UTC), the last days, kg/s.

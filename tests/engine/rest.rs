@@ -112,6 +112,11 @@ fn the_standard_error_is_what_slopes_scatter_by() {
 
 /// Days at rest in which the head follows temperature and barometer by so much.
 fn outside(seed: u64, per_k: f64, per_pa: f64) -> OutsideWatch {
+    outside_but(seed, per_k, per_pa, |_| false)
+}
+
+/// The same, but for the blocks that are missing.
+fn outside_but(seed: u64, per_k: f64, per_pa: f64, missing: fn(u64) -> bool) -> OutsideWatch {
     let (mut chance, mut watch) = (Chance::new(seed), OutsideWatch::default());
     let (mut noise, mut weather) = (Damped::new(0.95), Damped::new(0.9998));
     let phase = chance.uniform(0.0, TAU);
@@ -122,6 +127,9 @@ fn outside(seed: u64, per_k: f64, per_pa: f64) -> OutsideWatch {
             + per_k * (ambient_k - 285.0)
             + per_pa * (barometer_pa - 100_000.0)
             + 10.0 * noise.next(&mut chance);
+        if missing(block) {
+            continue;
+        }
         watch.take(Some(OutsideBlock {
             up: Duration::from_secs(5 * block),
             head_pa,
@@ -157,6 +165,52 @@ fn what_follows_the_air_is_found_and_what_does_not_is_left_alone() {
         // A transmitter between two ports does not know the air outside.
         let closed = outside(seed, 0.0, 1.0);
         assert_eq!(closed.findings(Some(3.0), false).count(), 0);
+    }
+}
+
+/// Single blocks, and an hour and a half each day, are not read; five hours of the last day are too many.
+#[test]
+fn readings_that_are_missing_for_a_while_take_nothing_away() {
+    fn minute(block: u64) -> u64 {
+        block % 17_280 / 12
+    }
+    for seed in 0..10 {
+        let holes = outside_but(seed, 40.0, 0.0, |block| {
+            block % 700 == 0 || (300..390).contains(&minute(block))
+        });
+        let found: Vec<Fault> = holes.findings(Some(3.0), true).map(|one| one.0).collect();
+        assert_eq!(found, [Fault::FollowsTemperature], "seed {seed}");
+        let whole = outside_but(seed, 40.0, 0.0, |block| {
+            block > 2 * 17_280 && minute(block) < 300
+        });
+        assert_eq!(whole.findings(Some(3.0), true).count(), 0, "seed {seed}");
+    }
+}
+
+/// Polls that are not answered for some minutes end no rest; after ten of them anything may have flowed.
+#[test]
+fn a_poll_without_an_answer_ends_no_rest() {
+    for (silent_minutes, goes_on) in [(1, true), (4, true), (10, false)] {
+        let (mut rig, mut chance) = (Rig::start(&vented(METERED)), Chance::new(4));
+        for minute in 0..8 * 60 {
+            rig.pass(60.0);
+            let level_pa = 19_620.0 + 2.0 * chance.normal();
+            let all = [("FT-201", 0.0), ("FT-202", 0.0), ("LT", level_pa)];
+            if minute % 100 < 100 - silent_minutes {
+                rig.read(&all);
+            }
+        }
+        let tank = rig.tank("day");
+        let mut abilities = tank.abilities.iter();
+        let at_rest = abilities.find(|one| one.check == "movement at rest");
+        let text = &at_rest.expect("it is told").text;
+        let hours = text.split(" h of rest").next().expect("a word");
+        let hours = hours
+            .rsplit(' ')
+            .next()
+            .and_then(|hours| hours.parse().ok());
+        let hours: f64 = hours.unwrap_or(0.0);
+        assert_eq!(hours > 7.0, goes_on, "{text}");
     }
 }
 

@@ -4,7 +4,8 @@
 //! taken off as they are worked out, goes with the ambient temperature (|r| > 0.8) by more than three times what the
 //! transmitter is specified for, liquid is trapped in a line, or a leg is not as warm, or does not expand, as the site
 //! file says. The difference itself may follow: a sound wet leg of 4 m can make 20 Pa of a kelvin. Where a transmitter against the air
-//! goes with the barometer, its vent tube is blocked or its gauge is sealed.
+//! goes with the barometer, its vent tube is blocked or its gauge is sealed. Readings may be missing for two hours; a
+//! half hour without half of them leaves a hole.
 
 use super::finding::{Ability, Confidence, Fault};
 use std::time::Duration;
@@ -15,6 +16,7 @@ const EACH: Duration = Duration::from_secs(1800);
 const POINTS: usize = 128;
 /// Two days.
 const FEWEST: usize = 96;
+const LONGEST_GAP: Duration = Duration::from_secs(7200);
 const CORRELATED: f64 = 0.8;
 const SPECIFICATIONS: f64 = 3.0;
 /// By how much the outside must have moved: K and Pa. Common practice, no source.
@@ -36,10 +38,10 @@ pub struct OutsideBlock {
 #[derive(Clone, Debug, Default)]
 pub struct OutsideWatch {
     opened: Option<Duration>,
-    sums: [f64; 3],
-    count: u32,
-    unknown: [bool; 2],
-    /// Head from the first one on, ambient temperature, barometer; the last two not a number where unknown.
+    last: Duration,
+    /// Of head, ambient temperature, barometer, each with how many are known.
+    sums: [(f64, u32); 3],
+    /// The same, the head from the first one on; not a number where unknown.
     points: Vec<[f32; 3]>,
     zero_pa: f64,
     /// With the ambient temperature and with the barometer, as last worked out.
@@ -56,68 +58,67 @@ pub struct Going {
 }
 
 impl OutsideWatch {
-    /// None: it is not at rest.
+    /// None: it is not at rest. Where nothing is known for a while, nothing is to be said.
     pub fn take(&mut self, block: Option<OutsideBlock>) {
-        let Some(block) = block else {
+        let too_long = |block: &OutsideBlock| block.up.saturating_sub(self.last) > LONGEST_GAP;
+        let goes_on = block.is_some_and(|block| !too_long(&block));
+        if !goes_on {
             self.points.clear();
             self.goes_with = [None; 2];
-            self.begin(None);
-            return;
-        };
-        let opened = *self.opened.get_or_insert(block.up);
-        if block.up.saturating_sub(opened) >= EACH {
+            (self.opened, self.sums) = (None, Default::default());
+        }
+        let Some(block) = block else { return };
+        self.last = block.up;
+        let mut opened = *self.opened.get_or_insert(block.up);
+        while block.up.saturating_sub(opened) >= EACH {
+            opened += EACH;
             self.close();
-            self.begin(Some(block.up));
+            self.opened = Some(opened);
         }
-        self.sums[0] += block.head_pa;
-        for (place, outside) in [block.ambient_k, block.barometer_pa]
-            .into_iter()
-            .enumerate()
-        {
-            self.sums[place + 1] += outside.unwrap_or(0.0);
-            self.unknown[place] |= outside.is_none();
+        let values = [Some(block.head_pa), block.ambient_k, block.barometer_pa];
+        for ((sum, count), value) in self.sums.iter_mut().zip(values) {
+            *sum += value.unwrap_or(0.0);
+            *count += u32::from(value.is_some());
         }
-        self.count += 1;
-    }
-
-    fn begin(&mut self, opened: Option<Duration>) {
-        self.opened = opened;
-        (self.sums, self.count, self.unknown) = ([0.0; 3], 0, [false; 2]);
     }
 
     fn close(&mut self) {
-        let count = f64::from(self.count.max(1));
-        let mean = self.sums.map(|sum| sum / count);
+        let sums = std::mem::take(&mut self.sums);
+        let blocks = sums[0].1;
+        let [head_pa, ambient_k, barometer_pa] = sums.map(|(sum, count)| {
+            let known = count > 0 && 2 * count >= blocks;
+            if known {
+                sum / f64::from(count)
+            } else {
+                f64::NAN
+            }
+        });
         if self.points.is_empty() {
-            self.zero_pa = mean[0];
+            self.zero_pa = head_pa;
         }
         if self.points.len() == POINTS {
             self.points.remove(0);
         }
-        let known = |place: usize| {
-            if self.unknown[place - 1] {
-                f32::NAN
-            } else {
-                mean[place] as f32
-            }
-        };
-        self.points
-            .push([(mean[0] - self.zero_pa) as f32, known(1), known(2)]);
+        let point = [head_pa - self.zero_pa, ambient_k, barometer_pa];
+        self.points.push(point.map(|value| value as f32));
         self.goes_with = [self.going(1), self.going(2)];
+    }
+
+    /// The half hours in which the head was known.
+    fn known(&self) -> usize {
+        self.points
+            .iter()
+            .filter(|point| point[0].is_finite())
+            .count()
     }
 
     /// How the head goes with the ambient temperature (1) or the barometer (2).
     fn going(&self, outside: usize) -> Option<Going> {
-        let points = || {
-            self.points
-                .iter()
-                .filter(move |point| point[outside].is_finite())
-        };
-        if points().count() < FEWEST {
-            return None;
-        }
-        let values = |place: usize| points().map(move |point| f64::from(point[place]));
-        going(values(outside), values(0))
+        let points = self.points.iter().enumerate().filter_map(|(place, point)| {
+            let [x, y] = [point[outside], point[0]].map(f64::from);
+            (x.is_finite() && y.is_finite()).then_some([place as f64, x, y])
+        });
+        going(points)
     }
 
     pub fn findings(
@@ -156,12 +157,7 @@ impl OutsideWatch {
     }
 
     pub fn abilities(&self, name: &str, terms: &OutsideTerms) -> [Ability; 2] {
-        let learning = || {
-            format!(
-                "{name}: {} of {FEWEST} half hours at rest",
-                self.points.len()
-            )
-        };
+        let learning = || format!("{name}: {} of {FEWEST} half hours at rest", self.known());
         let temperature = match (terms.ambient, terms.effect_pa_k, terms.rest) {
             (false, _, _) => Ability::cannot(
                 TEMPERATURE,
@@ -175,7 +171,7 @@ impl OutsideWatch {
                 TEMPERATURE,
                 format!("{name}: nothing says when nothing flows"),
             ),
-            _ if self.points.len() < FEWEST => Ability::cannot(TEMPERATURE, learning()),
+            _ if self.known() < FEWEST => Ability::cannot(TEMPERATURE, learning()),
             (_, Some(effect), _) => Ability::can(
                 TEMPERATURE,
                 format!("{name}: {:.1} Pa for each kelvin", SPECIFICATIONS * effect),
@@ -190,7 +186,7 @@ impl OutsideWatch {
             (_, _, false) => {
                 Ability::cannot(WEATHER, format!("{name}: nothing says when nothing flows"))
             }
-            _ if self.points.len() < FEWEST => Ability::cannot(WEATHER, learning()),
+            _ if self.known() < FEWEST => Ability::cannot(WEATHER, learning()),
             _ => Ability::can(
                 WEATHER,
                 format!(
@@ -213,21 +209,23 @@ pub struct OutsideTerms {
     pub effect_pa_k: Option<f64>,
 }
 
-/// Slope and correlation of equally spaced values, both freed of their trend.
-pub fn going(
-    outside: impl Iterator<Item = f64> + Clone,
-    inside: impl Iterator<Item = f64> + Clone,
-) -> Option<Going> {
-    let (x, y) = (Trend::of(outside.clone())?, Trend::of(inside.clone())?);
+/// Slope and correlation of what is outside and inside, each at its time and freed of its trend; none of too few.
+fn going(points: impl Iterator<Item = [f64; 3]> + Clone) -> Option<Going> {
+    if points.clone().count() < FEWEST {
+        return None;
+    }
+    let values = |place: usize| points.clone().map(move |point| (point[0], point[place]));
+    let (x, y) = (Trend::of(values(1))?, Trend::of(values(2))?);
     let (mut xx, mut xy, mut yy) = (0.0, 0.0, 0.0);
-    for (place, (outside, inside)) in outside.clone().zip(inside).enumerate() {
-        let (off_x, off_y) = (outside - x.at(place), inside - y.at(place));
+    for [time, outside, inside] in points.clone() {
+        let (off_x, off_y) = (outside - x.at(time), inside - y.at(time));
         xx += off_x * off_x;
         xy += off_x * off_y;
         yy += off_y * off_y;
     }
+    let outside = || values(1).map(|(_, outside)| outside);
     let range =
-        outside.clone().fold(f64::NEG_INFINITY, f64::max) - outside.fold(f64::INFINITY, f64::min);
+        outside().fold(f64::NEG_INFINITY, f64::max) - outside().fold(f64::INFINITY, f64::min);
     (xx > 0.0 && yy > 0.0).then(|| Going {
         slope: xy / xx,
         correlation: xy / (xx * yy).sqrt(),
@@ -235,7 +233,7 @@ pub fn going(
     })
 }
 
-/// The least-squares line through values at 0, 1, 2 …
+/// The least-squares line through values at their times.
 struct Trend {
     mean: f64,
     slope: f64,
@@ -243,27 +241,24 @@ struct Trend {
 }
 
 impl Trend {
-    fn of(values: impl Iterator<Item = f64> + Clone) -> Option<Self> {
-        let count = values.clone().count();
-        if count < 3 {
-            return None;
-        }
-        let middle = (count - 1) as f64 / 2.0;
-        let mean = values.clone().sum::<f64>() / count as f64;
+    fn of(points: impl Iterator<Item = (f64, f64)> + Clone) -> Option<Self> {
+        let count = points.clone().count() as f64;
+        let sum = |pick: fn((f64, f64)) -> f64| points.clone().map(pick).sum::<f64>();
+        let (middle, mean) = (sum(|point| point.0) / count, sum(|point| point.1) / count);
         let (mut tt, mut ty) = (0.0, 0.0);
-        for (place, value) in values.enumerate() {
-            let t = place as f64 - middle;
+        for (time, value) in points {
+            let t = time - middle;
             tt += t * t;
             ty += t * (value - mean);
         }
-        Some(Self {
+        (tt > 0.0).then(|| Self {
             mean,
             slope: ty / tt,
             middle,
         })
     }
 
-    fn at(&self, place: usize) -> f64 {
-        self.mean + self.slope * (place as f64 - self.middle)
+    fn at(&self, time: f64) -> f64 {
+        self.mean + self.slope * (time - self.middle)
     }
 }

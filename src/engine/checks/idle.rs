@@ -16,6 +16,8 @@ const SETTLES: Duration = Duration::from_secs(600);
 /// Points kept; where they are full, two become one of twice the time.
 const POINTS: usize = 128;
 const SHORTEST: Duration = Duration::from_secs(60);
+/// For so long the mass may be unknown while nothing flows. Common practice, no source.
+const LONGEST_GAP: Duration = Duration::from_secs(3600);
 const STANDARD_ERRORS: f64 = 4.0;
 const POSSIBLE: Duration = Duration::from_secs(2 * 3600);
 const PROBABLE: Duration = Duration::from_secs(8 * 3600);
@@ -52,6 +54,7 @@ pub struct RestTerms {
 #[derive(Clone, Debug, Default)]
 pub struct IdleWatch {
     begun: Option<Duration>,
+    last: Duration,
     points: Vec<(f64, f64)>,
     each: Duration,
     open: (f64, f64, u32),
@@ -91,8 +94,12 @@ impl IdleWatch {
         }
     }
 
-    /// None: it is not at rest, or its mass is not known.
+    /// None: it is not at rest. Where its mass is not known for a while, nothing is to be said.
     pub fn take(&mut self, block: Option<RestBlock>) {
+        let gap = block.map(|block| block.up.saturating_sub(self.last));
+        if gap.is_some_and(|gap| gap > LONGEST_GAP) {
+            self.take(None);
+        }
         let Some(block) = block else {
             if self.begun.is_some() {
                 let points = std::mem::take(&mut self.points);
@@ -106,6 +113,7 @@ impl IdleWatch {
             }
             return;
         };
+        self.last = block.up;
         let begun = *self.begun.get_or_insert(block.up);
         if block.up.saturating_sub(begun) < SETTLES {
             return;

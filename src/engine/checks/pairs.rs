@@ -4,6 +4,7 @@ use super::finding::{Ability, Confidence, Fault, Finding};
 use super::kept::{basis_of_pair, pair_name};
 use super::period::HookupBlock;
 use super::redundant::{Pair, PairWatch};
+use super::seen::HookupSeen;
 use super::terms::others;
 use crate::engine::memory::PairMemory;
 use crate::engine::plan::{Gives, Plan, TankPlan};
@@ -80,6 +81,17 @@ impl Pairs {
         };
         two.watch = PairWatch::restored(kept);
         true
+    }
+
+    /// Where somebody works on a transmitter, another zero is no drift.
+    pub fn renew(&mut self, hookups: impl Iterator<Item = HookupSeen> + Clone) {
+        if self.0.is_empty() || !hookups.clone().any(|hookup| hookup.worked_on) {
+            return;
+        }
+        for (index, _) in hookups.enumerate().filter(|(_, hookup)| hookup.worked_on) {
+            let of_it = self.0.iter_mut().filter(|two| two.has(index));
+            of_it.for_each(|two| two.watch.renew());
+        }
     }
 
     /// Another liquid: what they were apart by is void.

@@ -12,20 +12,24 @@ const LONGEST_GAP: Duration = Duration::from_secs(300);
 pub struct Mean {
     sum: f64,
     count: u32,
-    missing: bool,
+    known: u32,
 }
 
 impl Mean {
     pub fn take(&mut self, value: Option<f64>) {
         self.count += 1;
-        match value {
-            Some(value) => self.sum += value,
-            None => self.missing = true,
-        }
+        self.sum += value.unwrap_or(0.0);
+        self.known += u32::from(value.is_some());
     }
 
     pub fn value(&self) -> Option<f64> {
-        (self.count > 0 && !self.missing).then(|| self.sum / f64::from(self.count))
+        self.known_in_most().filter(|_| self.known == self.count)
+    }
+
+    /// Of what is known, where that is half of it at least.
+    pub fn known_in_most(&self) -> Option<f64> {
+        let is_known = self.known > 0 && 2 * self.known >= self.count;
+        is_known.then(|| self.sum / f64::from(self.known))
     }
 }
 
@@ -39,8 +43,10 @@ pub struct Block {
     pub barometer_pa: Mean,
     /// What has flowed in since the start, from any zero.
     pub flowed_m3: Mean,
-    /// At some moment of it something flowed, or it was not known whether.
+    /// At some moment of it something flowed.
     pub moved: bool,
+    /// At some moment of it that was not known.
+    pub rest_unknown: bool,
 }
 
 /// One hookup over a period.
@@ -57,6 +63,7 @@ pub struct HookupBlock {
 #[derive(Clone, Debug, Default)]
 pub struct Period {
     begun: Option<Duration>,
+    last: Option<Duration>,
     pub tank: Block,
     pub hookups: Vec<HookupBlock>,
     /// Sum of what is known to have flowed, and when it was last known.
@@ -80,6 +87,8 @@ impl Period {
     pub fn take(&mut self, seen: &Seen, hookups: impl Iterator<Item = HookupSeen>) {
         let up = seen.now.up;
         self.begun.get_or_insert(up);
+        let before = self.last.replace(up);
+        let unseen = before.is_some_and(|before| up.saturating_sub(before) > LONGEST_GAP);
         let net = seen.flows.net_m3_s();
         // ∫Q dt, by what flowed until now.
         let gap = self.flow.map(|(since, _)| up.saturating_sub(since));
@@ -96,7 +105,8 @@ impl Period {
         tank.barometer_pa.take(seen.barometer_pa);
         tank.flowed_m3
             .take(net.filter(|_| bridged).map(|_| self.flowed_m3));
-        tank.moved |= seen.at_rest != Some(true);
+        tank.moved |= seen.at_rest == Some(false);
+        tank.rest_unknown |= seen.at_rest.is_none() || unseen;
         let missing = hookups.size_hint().0.saturating_sub(self.hookups.len());
         if missing > 0 {
             let all = self.hookups.len() + missing;

@@ -42,11 +42,12 @@ pub struct HookupSeen {
     pub difference_pa: Option<f64>,
     /// What of it is left for the liquid above the tap: legs, gas and air are taken off.
     pub head_pa: Option<f64>,
-    /// Where it is not bad.
+    /// Where it is not bad, and nobody works on its transmitters.
     pub level_m: Option<f64>,
     /// Standard uncertainty, k = 1.
     pub level_sigma_m: f64,
     pub pascals_per_metre: f64,
+    pub worked_on: bool,
 }
 
 /// What flows in and out, by meters and by pumps whose rate is stated; none where one stream is not known.

@@ -60,6 +60,7 @@ impl Checks {
     ) {
         if is_worked_on(seen.reasons) {
             self.interrupt();
+            self.pairs.renew(hookups);
             return;
         }
         self.flat.take(seen, place.resolution_m(seen));
@@ -70,7 +71,8 @@ impl Checks {
         if place.tank.checks.plugging {
             self.listen(place, seen, hookups.clone());
         }
-        self.period.take(seen, hookups);
+        self.period.take(seen, hookups.clone());
+        self.pairs.renew(hookups);
     }
 
     /// What comes next does not belong to what was.
@@ -184,25 +186,34 @@ impl Checks {
 
     fn look_at_rest(&mut self, seen: &Seen) {
         let (up, tank) = (seen.now.up, &self.period.tank);
-        let rests = !tank.moved;
-        let (ambient_k, barometer_pa) = (tank.ambient_k.value(), tank.barometer_pa.value());
-        let mass_kg = tank.mass_kg.value().filter(|_| rests);
-        self.idle.take(mass_kg.map(|mass_kg| RestBlock {
-            up,
-            hour: hour_of_day(seen.now),
-            mass_kg,
-            ambient_k,
-        }));
+        let (ambient_k, barometer_pa) = (
+            tank.ambient_k.known_in_most(),
+            tank.barometer_pa.known_in_most(),
+        );
+        // What may have flowed unseen is no loss.
+        match tank.mass_kg.known_in_most() {
+            _ if tank.moved || tank.rest_unknown => self.idle.take(None),
+            None => {}
+            Some(mass_kg) => self.idle.take(Some(RestBlock {
+                up,
+                hour: hour_of_day(seen.now),
+                mass_kg,
+                ambient_k,
+            })),
+        }
         let count = self.period.hookups.len();
         self.outside.resize_with(count, OutsideWatch::default);
         for (watch, hookup) in self.outside.iter_mut().zip(&self.period.hookups) {
-            let head_pa = hookup.head_pa.value().filter(|_| rests);
-            watch.take(head_pa.map(|head_pa| OutsideBlock {
-                up,
-                head_pa,
-                ambient_k,
-                barometer_pa,
-            }));
+            match hookup.head_pa.known_in_most() {
+                _ if tank.moved => watch.take(None),
+                Some(head_pa) if !tank.rest_unknown => watch.take(Some(OutsideBlock {
+                    up,
+                    head_pa,
+                    ambient_k,
+                    barometer_pa,
+                })),
+                _ => {}
+            }
         }
     }
 

@@ -5,7 +5,7 @@ use crate::engine::checks::seen::HookupSeen;
 use crate::engine::checks::verdict::Felt;
 use crate::engine::plan::TankPlan;
 use crate::engine::quality::Quality;
-use crate::engine::signal::Bound;
+use crate::engine::signal::{Bound, is_worked_on};
 use crate::physics::budget::COVERAGE;
 
 /// What a leg's fill is heavier than gas. Common practice, no source.
@@ -37,6 +37,7 @@ pub(super) fn felt(
 
 pub(super) fn seen_of(working: &Working) -> HookupSeen {
     let usable = working.reasons.quality() < Quality::Bad;
+    let worked_on = is_worked_on(working.reasons);
     let is_exact = working.bound == Bound::Exact;
     let balance = &working.balance;
     // What a metre of liquid in place of gas adds.
@@ -51,7 +52,11 @@ pub(super) fn seen_of(working: &Working) -> HookupSeen {
             .solved
             .filter(|_| is_exact)
             .map(|level| (per_metre * (level - balance.high.tap)).value),
-        level_m: working.level.filter(|_| usable).map(|level| level.value),
+        level_m: working
+            .level
+            .filter(|_| usable && !worked_on)
+            .map(|level| level.value),
+        worked_on,
         level_sigma_m: working.level_uncertainty().value / COVERAGE,
         pascals_per_metre: per_metre.value,
     }

@@ -6,7 +6,7 @@ use super::checks::jump::{Jump, JumpVerdict};
 use super::checks::seen::{Flows, Seen};
 use super::event::EventKind;
 use super::ids::TransmitterId;
-use super::memory::{Memory, Remembered};
+use super::memory::{Memory, Remembered, RememberedKind};
 use super::plan::{Plan, Source, TankPlan};
 use super::quality::{Quality, Reason};
 use super::rounds::comparable;
@@ -61,6 +61,15 @@ impl Engine {
                 of,
                 memory: Some(memory),
             });
+        }
+        for id in watched(tank) {
+            if let Some(memory) = self.signal_checks[id.index()].to_keep(self.last) {
+                effects.push(Effect::Remember {
+                    kind: RememberedKind::Frozen,
+                    of: Arc::clone(&plan.transmitters[id.index()].tag),
+                    memory: Some(Remembered::Frozen(memory)),
+                });
+            }
         }
         let reasons = self.tanks[index].reading.reasons;
         let changes = self.tanks[index].diagnosis.settle(found, self.last);
@@ -119,8 +128,17 @@ impl Engine {
                     | Remembered::Pair(_)
                     | Remembered::Rest(_)
                     | Remembered::LowLeg(_)
+                    | Remembered::Frozen(_)
             );
             let now = self.last;
+            if let Remembered::Frozen(frozen) = kept {
+                let mut all = self.signal_checks.iter_mut().zip(&plan.transmitters);
+                let same_file = memory.fingerprint.as_deref() == Some(&*plan.fingerprint);
+                if let Some((signal, _)) = all.find(|(_, plan)| same_file && *plan.tag == **of) {
+                    signal.restore(frozen, now);
+                    continue;
+                }
+            }
             let mut tanks = self.tanks.iter_mut().zip(&plan.tanks);
             let mut is_used = || {
                 tanks.any(|(state, tank)| match kept {

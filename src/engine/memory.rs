@@ -51,6 +51,8 @@ pub enum Remembered {
     Rest(RestMemory),
     /// Of a hookup.
     LowLeg(LowLegMemory),
+    /// Of a transmitter.
+    Frozen(FrozenMemory),
 }
 
 impl Remembered {
@@ -67,6 +69,7 @@ impl Remembered {
             Remembered::Pair(_) => RememberedKind::Pair,
             Remembered::Rest(_) => RememberedKind::Rest,
             Remembered::LowLeg(_) => RememberedKind::LowLeg,
+            Remembered::Frozen(_) => RememberedKind::Frozen,
         }
     }
 }
@@ -140,6 +143,19 @@ pub struct LowLegMemory {
     pub flooded: bool,
     /// When the level was last near the upper tap, and what it was solved to, m.
     pub near: Option<(Timestamp, f64)>,
+}
+
+/// How a transmitter's number moved in the last one to two days: a run of equal ones is told from it.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct FrozenMemory {
+    pub at: Timestamp,
+    /// The largest chance that two neighbours are equal.
+    pub repeats: f64,
+    /// The longest run that ended by itself, and the shortest.
+    pub longest: Option<f64>,
+    pub shortest: Option<f64>,
+    /// The smallest step.
+    pub step: Option<f64>,
 }
 
 /// What a hookup's noise was while its lines were clear.

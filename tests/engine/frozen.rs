@@ -253,6 +253,57 @@ fn the_running_engine_tells_a_frozen_tag_and_one_whose_faults_come_back() {
     rig.fail("LT-101", Fault::NoAnswer);
 }
 
+/// A number that freezes while nobody watches is found after the restart as it would be before, by what was learnt.
+#[test]
+fn what_was_learnt_of_a_number_outlives_a_restart() {
+    let (mut rig, mut chance) = (Rig::start(SITE), Chance::new(1));
+    for _ in 0..1300 {
+        rig.poll(1, &[("LT-101", 20.0 + 0.02 * chance.normal())]);
+    }
+    let found = |rig: &Rig| {
+        told(rig)
+            .iter()
+            .any(|(_, text)| text.contains("frozen number"))
+    };
+    for (kept, knows) in [(&rig.kept[..], true), (&[][..], false)] {
+        let mut rig = rig.restarted(kept);
+        rig.poll(60, &[("LT-101", 20.01)]);
+        assert_eq!(found(&rig), knows);
+    }
+    // After two days nobody knows what the process is like now.
+    rig.pass(2.0 * 86_400.0);
+    let mut rig = rig.restarted(&rig.kept);
+    rig.poll(60, &[("LT-101", 20.01)]);
+    assert!(!found(&rig));
+}
+
+#[test]
+fn a_number_that_never_moved_is_possibly_frozen_after_a_day() {
+    let mut rig = Rig::start(SITE);
+    for hours in [23, 2] {
+        assert_eq!(told(&rig), []);
+        for _ in 0..hours * 60 {
+            rig.poll(1, &[("LT-101", 20.01)]);
+            rig.pass(59.0);
+        }
+    }
+    let (_, text) = told(&rig).remove(0);
+    assert!(
+        text.starts_with("possible frozen number (LT-101)"),
+        "{text}"
+    );
+    assert!(text.contains("no other since the start"), "{text}");
+    rig.poll(1, &[("LT-101", 20.02)]);
+    rig.poll(10, &[("LT-101", 20.01)]);
+    assert!(
+        told(&rig)
+            .pop()
+            .expect("one")
+            .1
+            .ends_with("no longer found")
+    );
+}
+
 #[test]
 fn the_site_file_says_how_long_a_number_may_stand() {
     let mut rig =

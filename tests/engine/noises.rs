@@ -189,8 +189,13 @@ fn the_engine_has_it_kept_and_takes_it_up() {
         }];
         engine.step(now, Input::Samples(&samples), &mut effects);
         for effect in effects.drain(..) {
-            if let Effect::Remember { kind, of, memory } = effect {
-                assert_eq!((kind, &*of), (RememberedKind::Noise, "day/vented"));
+            if let Effect::Remember {
+                kind: RememberedKind::Noise,
+                of,
+                memory,
+            } = effect
+            {
+                assert_eq!(&*of, "day/vented");
                 kept = memory;
             }
         }

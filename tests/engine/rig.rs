@@ -39,6 +39,7 @@ impl Rig {
     fn knowing(plan: Arc<Plan>, now: Now, kept: Vec<(String, Remembered)>) -> Self {
         let memory = Memory {
             remembered: kept.clone(),
+            fingerprint: Some(plan.fingerprint.to_string()),
             ..Memory::default()
         };
         let mut effects = Vec::new();

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 /// How long a value counts at least; twice that at most.
-const AGE: Duration = Duration::from_secs(86_400);
+pub const AGE: Duration = Duration::from_secs(86_400);
 
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Largest {

@@ -15,11 +15,15 @@
 //! smaller chance than that P. Below σ = 0.2 q a healthy signal can stand for hours: the test is invalid and says
 //! so. What was learnt counts for one to two days, the quietest of it decides. Never a verdict sooner than
 //! twice the longest run that the signal has ended by itself. Devices refresh more slowly than they are
-//! polled: where no run was shorter than k, n counts k at a time.
+//! polled: where no run was shorter than k, n counts k at a time. What was learnt outlives a restart of the same site
+//! file. A number that never moved since the start has told no noise: after a day of it it is possibly frozen.
 
-use super::aged::Largest;
+use super::aged::{AGE, Largest};
 use super::finding::{Ability, Confidence, Fault, Finding};
 use super::quiet::{Heard, QuietBlock};
+use crate::engine::Now;
+use crate::engine::memory::FrozenMemory;
+use crate::quantity::Timestamp;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -35,6 +39,10 @@ const LONGER: f64 = 2.0;
 /// A verdict is probable at so many times the run length, and once a day was learnt.
 const SURE: f64 = 2.0;
 const LEARNT: Duration = Duration::from_secs(86_400);
+/// A number that never moved since the start is possibly frozen after this time. Common practice, no source.
+const NEVER_MOVED: Duration = Duration::from_secs(86_400);
+/// What was learnt is stored so often at most.
+const STORED_EVERY: Duration = Duration::from_secs(6 * 3600);
 /// Where a number may repeat that often, a signal that goes on where it stood was quiet, not frozen.
 const CAN_REST: f64 = 0.13;
 /// Steps within which it goes on where it stood.
@@ -58,6 +66,7 @@ pub struct FrozenWatch {
     step: Largest,
     declared: bool,
     two_levels: bool,
+    kept_at: Option<Timestamp>,
 }
 
 /// How a transmitter is read, and what the site file says of it.
@@ -179,6 +188,9 @@ impl FrozenWatch {
             };
         }
         let Some(length) = self.length(terms) else {
+            if self.never_moved(up) {
+                return Standing::Frozen(Confidence::Possible);
+            }
             let coarse = self.two_levels || self.repeats.value().is_some();
             return if coarse {
                 Standing::Coarse
@@ -199,6 +211,52 @@ impl FrozenWatch {
         }
     }
 
+    /// There was no other number since the start, a day ago.
+    fn never_moved(&self, up: Duration) -> bool {
+        let unheard = self.step().is_none() && self.repeats.value().is_none();
+        unheard && self.run > 1 && up.saturating_sub(self.since) >= NEVER_MOVED
+    }
+
+    /// What is to be kept over a restart: once something is learnt, then each few hours.
+    pub fn to_keep(&mut self, now: Now) -> Option<FrozenMemory> {
+        let repeats = self.repeats.value()?;
+        let since = |at: Timestamp| now.utc.duration_since(at).unsigned_abs();
+        if self.kept_at.is_some_and(|at| since(at) < STORED_EVERY) {
+            return None;
+        }
+        self.kept_at = Some(now.utc);
+        Some(FrozenMemory {
+            at: now.utc,
+            repeats,
+            longest: self.longest.value(),
+            shortest: self.shortest.value().map(|negative| -negative),
+            step: self.step(),
+        })
+    }
+
+    /// As it was before a restart; none of what is too old.
+    pub fn restored(kept: &FrozenMemory, now: Now) -> Option<Self> {
+        if now.utc.duration_since(kept.at).unsigned_abs() > AGE {
+            return None;
+        }
+        let mut watch = Self {
+            kept_at: Some(kept.at),
+            ..Self::default()
+        };
+        watch.repeats.take(now.up, kept.repeats);
+        let negative = |value: Option<f64>| value.map(|value| -value);
+        for (largest, value) in [
+            (&mut watch.longest, kept.longest),
+            (&mut watch.shortest, negative(kept.shortest)),
+            (&mut watch.step, negative(kept.step)),
+        ] {
+            if let Some(value) = value {
+                largest.take(now.up, value);
+            }
+        }
+        Some(watch)
+    }
+
     pub fn finding(&self, tag: &Arc<str>, up: Duration, terms: Terms) -> Option<Finding> {
         let Standing::Frozen(confidence) = self.standing(up, terms) else {
             return None;
@@ -206,9 +264,10 @@ impl FrozenWatch {
         let seconds = up.saturating_sub(self.since).as_secs_f64();
         let asked = match (terms.after, self.length(terms)) {
             (Some(after), _) => format!("the site file allows {:.0} s", after.as_secs_f64()),
-            (None, length) => format!(
+            (None, None) => "there was no other since the start: it is frozen since before, or coarser than all that happens; compare it with the sight glass".to_owned(),
+            (None, Some(length)) => format!(
                 "its own noise allows {:.0} in a row once in ten years, two neighbours are equal with a chance of {:.3} at most",
-                length.unwrap_or_default(),
+                length,
                 self.repeats.value().unwrap_or_default()
             ),
         };
@@ -228,6 +287,10 @@ impl FrozenWatch {
             (Standing::Unknown, _) => {
                 Ability::cannot(CHECK, format!("{tag}: its noise is not known yet"))
             }
+            (Standing::Frozen(_), None) => Ability::cannot(
+                CHECK,
+                format!("{tag}: its noise is not known, it has never moved"),
+            ),
             (Standing::Coarse, _) | (_, None) => Ability::cannot(
                 CHECK,
                 format!(

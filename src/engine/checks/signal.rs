@@ -3,6 +3,7 @@
 use super::finding::{Ability, Finding};
 use super::frozen::{self, FrozenWatch, Terms};
 use super::recurrence::Recurrence;
+use crate::engine::memory::FrozenMemory;
 use crate::engine::plan::{Reads, TransmitterPlan};
 use crate::engine::quality::{Quality, Reason};
 use crate::engine::signal::{Bound, SignalValue};
@@ -54,6 +55,16 @@ impl SignalWatch {
     /// A single wild sample is one more fault that came and went.
     pub fn counts_spike(&mut self, up: Duration) {
         self.faults.begins(up);
+    }
+
+    /// What is to be kept over a restart, where that has changed.
+    pub fn to_keep(&mut self, now: Now) -> Option<FrozenMemory> {
+        self.frozen.to_keep(now)
+    }
+
+    /// Takes up what was kept.
+    pub fn restore(&mut self, kept: &FrozenMemory, now: Now) {
+        self.frozen = FrozenWatch::restored(kept, now).unwrap_or_default();
     }
 
     pub fn findings(&self, plan: &TransmitterPlan, now: Now) -> impl Iterator<Item = Finding> {

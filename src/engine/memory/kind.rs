@@ -21,6 +21,8 @@ pub enum RememberedKind {
     Rest,
     /// That a dry low leg is flooded, or may be since; by "tank/hookup".
     LowLeg,
+    /// How a transmitter's number usually moves; by its tag.
+    Frozen,
 }
 
 impl RememberedKind {
@@ -37,6 +39,7 @@ impl RememberedKind {
             RememberedKind::Pair => "pair",
             RememberedKind::Rest => "rest",
             RememberedKind::LowLeg => "low-leg",
+            RememberedKind::Frozen => "frozen",
         }
     }
 }

@@ -302,6 +302,43 @@ fn an_overdue_round_is_told_once_even_while_nothing_is_read() {
     assert!(!rig.tank("clearwell").rounds.overdue);
 }
 
+/// Entries against no reading are no part of the run that a shift is told by, nor do they take its entries away. What the
+/// leg may have lost, a zero may be off by.
+#[test]
+fn a_shift_is_explained_by_leg_and_zero_and_corrected_from_its_own_entries() {
+    let mut rig = Rig::start(&site());
+    let mut look = |off_m: f64, reads: bool, level_m: f64| {
+        rig.pass(8.0 * 3600.0);
+        match reads {
+            true => at_level(&mut rig, 30, level_m + off_m),
+            false => rig.poll(30, &[("LT-101", f64::NAN)]),
+        }
+        enter(&mut rig, sight(level_m - 0.5)).expect("it is taken");
+    };
+    for level_m in [0.9, 4.1, 1.2, 3.0, 0.7, 2.0] {
+        look(0.0, true, level_m);
+    }
+    for level_m in [1.0, 4.5, 0.8, 2.5] {
+        look(0.1, true, level_m);
+        look(0.1, false, 1.5);
+    }
+    let tank = rig.tank("clearwell");
+    let mut found = tank.findings.iter().map(|open| &open.finding);
+    let lost = found.find(|finding| finding.fault.name() == "wet leg lost");
+    let evidence = &lost.expect("it is found").evidence;
+    // 0.1 m·(1000 − 1.2)/(1080 − 1.2) = 92.6 mm; 0.1 m·998.8 kg/m³·9.80665 m/s² = 0.98 kPa
+    for part in [
+        "about 93 mm gone from the wet leg would explain it",
+        "so would a zero off by +0.98 kPa",
+    ] {
+        assert!(evidence.contains(part), "{evidence}");
+    }
+    let [suggestion] = &tank.rounds.suggestions[..] else {
+        panic!("{:?}", tank.rounds.suggestions);
+    };
+    assert_eq!(suggestion.entries, 4);
+}
+
 #[test]
 fn three_entries_spread_in_level_suggest_a_correction() {
     let mut rig = Rig::start(&site());

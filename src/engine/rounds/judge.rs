@@ -159,42 +159,56 @@ fn cause(
         }
         return (Fault::DensityWrong, why);
     }
-    let course = match course {
-        Course::Constant => "it is the same at every level",
-        _ => "the entries are too alike in level, or too few, to tell a wrong density from it",
+    let (course, is_constant) = match course {
+        Course::Constant => ("it is the same at every level", true),
+        _ => (
+            "the entries are too alike in level, or too few, to tell a wrong density from it",
+            false,
+        ),
     };
-    match (side, hookup) {
-        (Side::High, Some((plan, working))) if has_wet_leg(plan) => {
-            // δ = Δh·(ρl − ρv)/(ρleg − ρv)
-            let (rho_l, rho_v) = (working.liquid.value.value, working.above.value.value);
-            let lost_m = change_m * (rho_l - rho_v) / (working.low_leg.value.value - rho_v);
-            let why = format!(
-                "{course}; about {:.0} mm gone from the wet leg would explain it",
-                lost_m * 1e3
-            );
-            (Fault::WetLegLost, why)
-        }
-        (Side::Low, Some((plan, _))) if has_dry_leg(plan) => {
-            // z = −Δh·(ρl − ρv)/(ρc − ρv), the condensate as dense as the liquid
-            let why = format!(
-                "{course}; about {:.0} mm of condensate in the dry leg would explain it",
-                -change_m * 1e3
-            );
-            (Fault::CondensateInLeg, why)
-        }
-        _ if course.starts_with("it is") => {
-            let pressure = hookup.map_or(String::new(), |(_, working)| {
-                let rho = (working.liquid.value - working.above.value).value;
-                let shift_pa = change_m * rho * working.balance.gravity.value;
-                format!(
-                    ", as a zero off by {:+.2} kPa would make it",
-                    shift_pa / 1e3
-                )
-            });
-            (Fault::ZeroOff, format!("{course}{pressure}"))
-        }
+    let zero = hookup.map(|(_, working)| {
+        let rho = (working.liquid.value - working.above.value).value;
+        let shift_kpa = change_m * rho * working.balance.gravity.value / 1e3;
+        format!("a zero off by {shift_kpa:+.2} kPa")
+    });
+    if let Some((fault, leg)) =
+        hookup.and_then(|(plan, working)| leg(side, change_m, plan, working))
+    {
+        let zero = zero.unwrap_or_default();
+        let why = format!(
+            "{course}; {leg} would explain it, and so would {zero}: equalise both sides to tell"
+        );
+        return (fault, why);
+    }
+    match zero {
+        Some(zero) if is_constant => (Fault::ZeroOff, format!("{course}, as {zero} would make it")),
+        _ if is_constant => (Fault::ZeroOff, course.to_owned()),
         _ => (Fault::DriftsFromEntries, course.to_owned()),
     }
+}
+
+/// What of its low leg would explain it; none where the leg is not so high.
+fn leg(side: Side, change_m: f64, plan: &HookupPlan, working: &Working) -> Option<(Fault, String)> {
+    let (leg, at) = plan.hookup.low_leg()?;
+    let height_m = (leg.tap - at).value;
+    let (rho_l, rho_v) = (working.liquid.value.value, working.above.value.value);
+    let (fault, metres, what) = match side {
+        // δ = Δh·(ρl − ρv)/(ρleg − ρv)
+        Side::High if has_wet_leg(plan) => (
+            Fault::WetLegLost,
+            change_m * (rho_l - rho_v) / (working.low_leg.value.value - rho_v),
+            "gone from the wet leg",
+        ),
+        // z = −Δh·(ρl − ρv)/(ρc − ρv), the condensate as dense as the liquid
+        Side::Low if has_dry_leg(plan) => (
+            Fault::CondensateInLeg,
+            -change_m,
+            "of condensate in the dry leg",
+        ),
+        _ => return None,
+    };
+    let fits = (0.0..=height_m).contains(&metres);
+    fits.then(|| (fault, format!("about {:.0} mm {what}", metres * 1e3)))
 }
 
 fn has_wet_leg(plan: &HookupPlan) -> bool {

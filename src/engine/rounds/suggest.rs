@@ -43,9 +43,11 @@ pub(super) fn suggestions(
     drift: &DriftMemory,
 ) -> Vec<Suggestion> {
     // Before a shift it was another instrument.
+    let charted = rows.iter().enumerate().rev();
+    let mut charted = charted.filter(|(_, row)| row.charted.is_some());
     let from = match drift.run() as usize {
         0 => 0,
-        run => rows.len().saturating_sub(run),
+        run => charted.nth(run - 1).map_or(0, |(place, _)| place),
     };
     let rows = &rows[from..];
     if let [only] = &tank.hookups[..] {

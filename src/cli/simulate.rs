@@ -2,7 +2,7 @@
 
 use crate::plant::Plant;
 use crate::plant::server::{self, Ports};
-use crate::quantity::{Dimension, parse};
+use crate::quantity::{Dimension, lasting, parse};
 use crate::rehearsal::{Scenario, Script, scenario};
 use anyhow::Context;
 use std::io::{Write, stdout};
@@ -113,8 +113,7 @@ fn speed(text: &str) -> Result<f64, String> {
 pub(super) fn duration(text: &str) -> Result<Duration, String> {
     let written =
         parse(text, Dimension::Time).map_err(|error| format!("{error}; {}", error.cure()))?;
-    Duration::try_from_secs_f64(written.si)
-        .map_err(|_| "a time of 0 or more, for example \"10 min\"".to_owned())
+    lasting(written.si).map_err(|range| format!("{range}, for example \"10 min\""))
 }
 
 #[cfg(test)]

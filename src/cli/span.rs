@@ -1,11 +1,10 @@
 //! Times and spans in arguments.
 
-use crate::quantity::{Dimension, Timestamp};
+use crate::quantity::{Dimension, Timestamp, lasting};
 use crate::site::Site;
-use anyhow::Context;
+use anyhow::{Context, anyhow};
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
-use std::time::Duration;
 
 /// The zone of shown times: the site's, else UTC.
 pub fn zone(site: &Site) -> TimeZone {
@@ -35,7 +34,7 @@ pub fn moment_before(text: &str, end: Timestamp, zone: &TimeZone) -> anyhow::Res
     }
     let time = super::quantity(text, Dimension::Time)
         .with_context(|| format!("\"{text}\" is neither a time nor how long before the end"))?;
-    let before = Duration::try_from_secs_f64(time.si).context("a span must be more than 0")?;
+    let before = lasting(time.si).map_err(|range| anyhow!("a span must be {range}"))?;
     Ok(end.checked_sub(before)?)
 }
 

@@ -13,5 +13,5 @@ pub mod unit;
 pub use jiff::Timestamp;
 pub use pressure::{AbsolutePressure, DifferentialPressure, GaugePressure};
 pub use si::*;
-pub use text::{QuantityError, Reference, Written, parse, parse_unit, print, span};
+pub use text::{QuantityError, Reference, Written, lasting, parse, parse_unit, print, span};
 pub use unit::{Dimension, Unit, find, units};

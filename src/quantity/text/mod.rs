@@ -77,6 +77,14 @@ pub fn parse_unit(
     unit_of(text, dimension, dimension.usual_unit())
 }
 
+/// A length of time in seconds, from 0 to 100 years: a longer one is a slip of the pen.
+pub fn lasting(seconds: f64) -> Result<std::time::Duration, &'static str> {
+    const LONGEST_S: f64 = 100.0 * 365.25 * 86_400.0;
+    let time = std::time::Duration::try_from_secs_f64(seconds).ok();
+    time.filter(|_| seconds <= LONGEST_S)
+        .ok_or("a time from 0 to 100 years")
+}
+
 /// A length of time in the largest unit that holds it whole: "8 h", "90 min", "1.5 s".
 pub fn span(time: std::time::Duration) -> String {
     let seconds = time.as_secs_f64();

@@ -1,7 +1,9 @@
 //! The values of a table: text, numbers, quantities, choices and lists, each checked where it is read.
 
 use super::Table;
-use crate::quantity::{Dimension, Length, Reference, Unit, Written, metres, parse, parse_unit};
+use crate::quantity::{
+    Dimension, Length, Reference, Unit, Written, lasting, metres, parse, parse_unit,
+};
 use crate::site::key::{Choice, Form, Key, Least, Need, nearest};
 use crate::site::problem::Problem;
 use crate::site::tree::{Content, Value};
@@ -166,11 +168,10 @@ impl<'d> Table<'d> {
     /// A time, never negative.
     pub fn duration(&self, name: &'static str) -> Option<Duration> {
         let written = self.quantity(name)?;
-        match Duration::try_from_secs_f64(written.si) {
+        match lasting(written.si) {
             Ok(duration) => Some(duration),
-            Err(_) => {
-                let problem =
-                    self.problem_at(name, format!("`{name}` must be a time of 0 or more"));
+            Err(range) => {
+                let problem = self.problem_at(name, format!("`{name}` must be {range}"));
                 self.report(problem.cure(format!("for example {}", self.key(name).written())));
                 None
             }

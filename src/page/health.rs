@@ -11,12 +11,18 @@ pub(super) async fn live() -> &'static str {
     "live\n"
 }
 
-/// Every tank had a first reading, or is known to have none.
+/// Every tank had a first reading, or is known to have none. What the program can't do beside that (a journal that is not
+/// written) is no reason to restart it: it is said.
 pub(super) async fn ready(State(state): State<PageState>) -> (StatusCode, String) {
     let snapshot = state.snapshot();
     let waiting = waiting(&snapshot);
     if waiting.is_empty() {
-        (StatusCode::OK, "ready\n".to_owned())
+        let troubles = troubles(&snapshot);
+        let but = match troubles.as_slice() {
+            [] => String::new(),
+            troubles => format!("; alarms of the system: {}", troubles.join(", ")),
+        };
+        (StatusCode::OK, format!("ready{but}\n"))
     } else {
         let text = format!(
             "not ready: {} waiting for the first reading\n",
@@ -24,6 +30,11 @@ pub(super) async fn ready(State(state): State<PageState>) -> (StatusCode, String
         );
         (StatusCode::SERVICE_UNAVAILABLE, text)
     }
+}
+
+fn troubles(snapshot: &Snapshot) -> Vec<&str> {
+    let active = snapshot.system.iter().filter(|alarm| alarm.active);
+    active.map(|alarm| &*alarm.code).collect()
 }
 
 fn waiting(snapshot: &Snapshot) -> Vec<&str> {

@@ -116,7 +116,7 @@ fn paths(generator: &mut SchemaGenerator) -> Map<String, Value> {
     add("/health/live", "The program answers", text(), None);
     add(
         "/health/ready",
-        "Every tank had a first reading, or is known to have none",
+        "Every tank had a first reading, or is known to have none; names active alarms of the system",
         text(),
         None,
     );

@@ -214,6 +214,19 @@ async fn ready_means_that_no_tank_waits_for_its_first_reading() {
     assert_eq!(body, "not ready: clearwell waiting for the first reading\n");
     waiting.tanks[0].alarms[2].active = true;
     assert_eq!(ask(waiting, "/health/ready").await.0, 200);
+    let mut full = snapshots::site();
+    full.system
+        .iter_mut()
+        .for_each(|alarm| alarm.active = false);
+    assert_eq!(ask(full.clone(), "/health/ready").await.2, "ready\n");
+    let mut journal = full.tanks[0].alarms[0].clone();
+    (journal.code, journal.active) = ("JOURNAL".into(), true);
+    full.system.push(journal);
+    let (status, _, body) = ask(full, "/health/ready").await;
+    assert_eq!(
+        (status, &*body),
+        (200, "ready; alarms of the system: JOURNAL\n")
+    );
 }
 
 /// Whoever writes a client reads this file; it is what is served.

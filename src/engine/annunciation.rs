@@ -1,6 +1,6 @@
 //! A tank's alarms at one moment: what each is shown, what it comes to, and the event that tells it.
 
-use super::alarm::{self, Alarm, Judged, Judgement, Seen, Teller, Transition, Wanted};
+use super::alarm::{self, Alarm, Judged, Judgement, Known, Seen, Teller, Transition, Wanted};
 use super::bad_data::Telling;
 use super::contact::{ContactValue, all_hold};
 use super::event::{Event, EventKind, SYSTEM};
@@ -8,7 +8,7 @@ use super::plan::{AlarmPlan, Condition, Limit, Plan, Suppress, TankPlan, Watch};
 use super::snapshot::AlarmView;
 use super::step::Engine;
 use super::tank::{Signals, TankState};
-use super::{ContactId, Effect, Reasons, words};
+use super::{ContactId, Effect, Reason, Reasons, words};
 use std::sync::Arc;
 
 /// Where an alarm stands.
@@ -48,7 +48,11 @@ impl Engine {
         for (place, plan) in tank.alarms.iter().enumerate() {
             let judged = all[place];
             let seen = self.seen(index, tank, place, judged, telling);
-            if self.tanks[index].jump.open().is_none() {
+            let suspected = self.tanks[index]
+                .reading
+                .reasons
+                .has(Reason::LowLegSuspected);
+            if self.tanks[index].jump.open().is_none() && !suspected {
                 self.tanks[index].alarms[place].possible_told = false;
             }
             if judged.possible {
@@ -76,6 +80,13 @@ impl Engine {
                     let vessel = tank.vessel.at(state.reading.temperature);
                     jump.bounds(check, vessel, tank.zero, self.last.up)
                 });
+                // In a leg that may have filled stands what the level lacks: it can be anywhere above.
+                let above = Known {
+                    at_least: state.reading.level.map(|level| level.value),
+                    at_most: None,
+                };
+                let suspected = state.reading.reasons.has(Reason::LowLegSuspected);
+                let plausible = if suspected { Some(above) } else { plausible };
                 alarm::judgement(tank, plan, &state.alarms[place], &state.reading, plausible)
             }
         }
@@ -135,10 +146,15 @@ impl Engine {
             return;
         }
         let plan = &tank.alarms[place];
-        let text = format!(
-            "{} can no longer be excluded: since the jump enough can have flowed for it, whatever the reading says. Look at the sight glass, then confirm the level",
-            words::limit(plan)
-        );
+        let why = match self.tanks[index].jump.open() {
+            Some(_) => {
+                "since the jump enough can have flowed for it, whatever the reading says. Look at the sight glass, then confirm the level"
+            }
+            None => {
+                "the low leg may be flooded, and the level higher than it reads. Look at the sight glass"
+            }
+        };
+        let text = format!("{} can no longer be excluded: {why}", words::limit(plan));
         self.event(
             EventKind::Jump,
             Some(&tank.name),

@@ -1,6 +1,7 @@
 //! What a reading has changed: told as events, and kept.
 
 use super::checks::jump::JumpChange;
+use super::checks::leg::LegChange;
 use super::memory::{Remembered, RememberedKind};
 use super::plan::TankPlan;
 use super::quality::{Quality, Reason};
@@ -29,11 +30,17 @@ impl Engine {
             self.event(EventKind::Quality, Some(&tank.name), None, text, effects);
         }
         self.keep_legs(index, tank, effects);
-        if changes.leg_flooded {
-            let text = format!(
-                "{}: the level was near the upper tap and fell further than anything draws; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
-                Reason::LowLegFlooded.text()
-            );
+        if let Some(found) = changes.leg {
+            let text = match found {
+                LegChange::Flooded => format!(
+                    "{}: the level was near the upper tap and fell further than anything draws; it is at least at the tap. Drain the leg under the site's permit, then confirm it",
+                    Reason::LowLegFlooded.text()
+                ),
+                LegChange::Suspected => format!(
+                    "{}; it was near the upper tap, and may be higher than it reads. Look at the sight glass and at the flow meters; where the leg is dry or drained, confirm it",
+                    Reason::LowLegSuspected.text()
+                ),
+            };
             self.event(EventKind::Leg, Some(&tank.name), None, text, effects);
         }
         if let Some(begins) = changes.disagree {

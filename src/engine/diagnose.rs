@@ -318,6 +318,14 @@ fn findings(state: &TankState, tank: &TankPlan) -> Vec<Finding> {
             evidence,
         ));
     }
+    if reasons.has(Reason::LowLegSuspected) {
+        let evidence = "the level was near the upper tap and fell further than is known to be drawn; a meter or a pump's stated rate that is too low looks the same".to_owned();
+        found.push(Finding::of_tank(
+            Fault::LowLegFlooded,
+            Confidence::Possible,
+            evidence,
+        ));
+    }
     // A leg that is full to the tap leaves no difference either: one verdict, the one that keeps the tank full.
     if reasons.has(Reason::OutsideIntactLines) && !reasons.has(Reason::LowLegFlooded) {
         let (fault, evidence) = match state.outside() {

@@ -141,6 +141,9 @@ pub struct TransferMemory {
 pub struct LowLegMemory {
     /// Until a person has confirmed that it is drained.
     pub flooded: bool,
+    /// It fell further than what was known to be drawn.
+    #[serde(default)]
+    pub suspected: bool,
     /// When the level was last near the upper tap, and what it was solved to, m.
     pub near: Option<(Timestamp, f64)>,
 }

@@ -65,6 +65,7 @@ reasons! {
     OutsideIntactLines, Bad, "BadOutOfRange", "outside what intact lines give";
     LowLegFlooded, Bad, "BadSensorFailure", "low leg flooded";
     EmptyOrLowLegFlooded, Uncertain, "UncertainSensorNotAccurate", "empty, or low leg flooded";
+    LowLegSuspected, Uncertain, "UncertainSensorNotAccurate", "fell further than is drawn: low leg flooded, or a flow is wrong";
     AboveVessel, Bad, "BadOutOfRange", "above the vessel";
     DensityOutOfRange, Uncertain, "UncertainEngineeringUnitsExceeded", "density outside the range of its formula";
     DensitiesTooClose, Bad, "BadConfigurationError", "liquid is no denser than what is above it";

@@ -52,7 +52,7 @@ pub fn settle(view: &View, tank: &TankView) -> Markup {
     html! {
         div.deeds {
             @if tank.jump.is_some() { (button(view, "confirm-level", &back, &fields, "I have looked at the sight glass: the level is right")) }
-            @if reasons.has(Reason::LowLegFlooded) || reasons.has(Reason::EmptyOrLowLegFlooded) {
+            @if [Reason::LowLegFlooded, Reason::LowLegSuspected, Reason::EmptyOrLowLegFlooded].iter().any(|reason| reasons.has(*reason)) {
                 (button(view, "confirm-leg-drained", &back, &fields, "The low leg is drained"))
             }
             @if let Some(test) = &tank.test {

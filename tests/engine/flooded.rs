@@ -3,7 +3,7 @@
 use crate::scene::Scene;
 use crate::sites::{DRY, JUMP, METERED, closed, high, low};
 use standpipe::engine::alarm::AlarmState::{Acknowledged, Normal, Unacknowledged};
-use standpipe::engine::command::{TestValue, Value};
+use standpipe::engine::command::{Permit, TestValue, Value};
 use standpipe::engine::{Command, EventKind, Quality, Reason, Refusal};
 use standpipe::plant::{Fault, Setting, Side};
 use standpipe::quantity::metres;
@@ -175,11 +175,17 @@ fn a_leg_that_floods_slowly_is_not_called_empty() {
     assert!(scene.rig.has("day", Reason::EmptyOrLowLegFlooded));
 }
 
-/// As slowly, but meters say what is drawn: nothing, or half of what the reading loses.
+const LARGEST: &str =
+    "[tank.checks]\njump = { fill_at_most = \"36 m3/h\", draw_at_most = \"36 m3/h\" }\n";
+
+/// Streams with meters of their own, no more than 36 m³/h each way.
+fn metered() -> String {
+    METERED.replacen("[[transmitter]]", &format!("{LARGEST}[[transmitter]]"), 1)
+}
+
+/// As slowly, but meters say what is drawn: nothing, or half of what the reading loses. The level is doubted, not gone.
 #[test]
-fn a_leg_that_floods_slowly_is_found_by_the_flow_that_is_known() {
-    let jump = "[tank.checks]\njump = { fill_at_most = \"36 m3/h\", draw_at_most = \"36 m3/h\" }\n";
-    let metered = METERED.replacen("[[transmitter]]", &format!("{jump}[[transmitter]]"), 1);
+fn a_leg_that_floods_slowly_is_suspected_by_the_flow_that_is_known() {
     for (drawn_m3_h, flooding_m_h, found) in [
         (0.0, 2.0, true),
         (9.0, 2.0, true),
@@ -189,7 +195,7 @@ fn a_leg_that_floods_slowly_is_found_by_the_flow_that_is_known() {
         (0.0, 0.1, false),
     ] {
         let start = format!("level = \"3.55 m\"\noutflow = \"{drawn_m3_h} m3/h\"");
-        let mut scene = scene_with(&metered, &start);
+        let mut scene = scene_with(&metered(), &start);
         scene.run_to(30);
         for step in 1..=1500_u64 {
             let height_m = flooding_m_h * step as f64 / 3600.0;
@@ -198,12 +204,104 @@ fn a_leg_that_floods_slowly_is_found_by_the_flow_that_is_known() {
                 .inflict(0, Fault::Condensate(Side::Low, height_m));
             scene.run_to(30 + step);
         }
-        let is_found = scene.rig.has("day", Reason::LowLegFlooded);
-        assert_eq!(is_found, found, "{drawn_m3_h} m³/h, {flooding_m_h} m/h");
-        if found {
-            assert_eq!(scene.rig.state("day", "LAL"), Normal);
+        let case = format!("{drawn_m3_h} m³/h, {flooding_m_h} m/h");
+        assert_eq!(
+            scene.rig.has("day", Reason::LowLegSuspected),
+            found,
+            "{case}"
+        );
+        assert!(scene.rig.level_m("day").is_some(), "{case}");
+        if !found {
+            assert_eq!(scene.rig.reading("day").quality, Quality::Good, "{case}");
         }
     }
+}
+
+#[test]
+fn a_suspected_leg_tells_that_it_may_be_high_and_lets_the_low_alarm_act() {
+    let mut scene = scene_with(&metered(), "level = \"3.55 m\"");
+    scene.run_to(30);
+    assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
+    let flood = |scene: &mut Scene, from: u64, to: u64| {
+        for step in from..to {
+            let height_m = step as f64 / 1500.0;
+            scene
+                .plant
+                .inflict(0, Fault::Condensate(Side::Low, height_m));
+            scene.run_to(30 + step);
+        }
+    };
+    flood(&mut scene, 1, 1200);
+    assert!(scene.rig.level_m("day").expect("a level") < 3.0);
+    assert_eq!(scene.told(EventKind::Leg).len(), 1);
+    let doubted = scene.told(EventKind::Jump);
+    assert_eq!(doubted.len(), 1, "once: {doubted:?}");
+    let text = &doubted[0].2;
+    assert!(
+        text.contains("can no longer be excluded: the low leg may be flooded"),
+        "{text}"
+    );
+    // That outlives a restart.
+    scene.rig = scene.rig.restarted(&scene.rig.kept);
+    flood(&mut scene, 1200, 1210);
+    assert!(scene.rig.has("day", Reason::LowLegSuspected));
+    assert_ne!(scene.rig.reading("day").quality, Quality::Good);
+    flood(&mut scene, 1210, 4650);
+    assert!(scene.rig.state("day", "LAL").is_active(), "or not");
+    // A person has looked: the leg is dry.
+    scene.plant.mend(0, Fault::Condensate(Side::Low, 0.0));
+    let done = scene.rig.command(drained());
+    assert!(done.is_ok(), "{done:?}");
+    scene.run_to(4700);
+    assert!(!scene.rig.has("day", Reason::LowLegSuspected));
+}
+
+/// A hand value in place of a meter knows no draw.
+#[test]
+fn a_draw_that_is_not_known_floods_no_leg() {
+    let mut scene = scene_with(&metered(), "level = \"3.55 m\"\noutflow = \"30 m3/h\"");
+    scene.run_to(5);
+    let worked = scene.rig.command(Command::Work {
+        tag: "FT-202".into(),
+        permit: Permit {
+            number: "17".into(),
+            time: Duration::from_secs(3600),
+            hand: Some(0.0),
+        },
+        by: "Ben".into(),
+    });
+    assert!(worked.is_ok(), "{worked:?}");
+    scene.run_to(600);
+    assert!(!scene.rig.has("day", Reason::LowLegSuspected));
+    assert!(
+        scene
+            .rig
+            .level_m("day")
+            .is_some_and(|level_m| level_m < 3.2)
+    );
+}
+
+/// A low level that is put in for a test, beside a tank that is full, is no fall.
+#[test]
+fn a_test_of_a_low_alarm_floods_no_leg() {
+    let mut scene = scene("level = \"3.499 m\"");
+    scene.run_to(130);
+    let begun = scene.rig.command(Command::TestAlarm {
+        tank: "day".into(),
+        code: "LAL".into(),
+        test: TestValue {
+            at: None,
+            value: Value::Level(metres(0.40)),
+            time: Duration::from_secs(60),
+        },
+        by: "Ben".into(),
+    });
+    assert!(begun.is_ok(), "{begun:?}");
+    scene.run_to(160);
+    assert_eq!(scene.rig.state("day", "LAL"), Unacknowledged);
+    scene.run_to(260);
+    assert!(!scene.rig.has("day", Reason::LowLegFlooded));
+    assert_eq!(scene.told(EventKind::Leg), []);
 }
 
 /// A level near the upper tap that was put in for a test was never there.

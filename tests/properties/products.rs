@@ -224,10 +224,16 @@ proptest! {
             let near = is.zip(should).is_none_or(|(is, should)| (is - should).abs() <= 1e-7 * should.abs());
             prop_assert!(is.is_some() == should.is_some() && near, "{:?} {:?}", is, should);
         }
-        // The rate knows nothing of levels from before the choice. Where a density that was read before it is still
-        // in force, levels after it are others than without.
+        // The rate knows nothing of levels from before the choice. Where a density that was read before it was in force
+        // for a while, levels after it are others than without.
         let should = fresh(&plan, &reads, (start, now));
-        if (is.reasons, is.density) == (should.reasons, should.density) {
+        let by_density = |reads: &[(Now, Vec<f64>)]| {
+            let is = fresh(&plan, reads, (start, reads.last().map_or(now, |(at, _)| *at)));
+            (is.reasons, is.density)
+        };
+        let before = all.len() - reads.len();
+        let mut each = 1..=reads.len();
+        if each.all(|count| by_density(&all[..before + count]) == by_density(&reads[..count])) {
             prop_assert_eq!((is.rate, is.rate_standard_error), (should.rate, should.rate_standard_error));
         }
     }

@@ -5,7 +5,7 @@
 //! transmitter is specified for, liquid is trapped in a line, or a leg is not as warm, or does not expand, as the site
 //! file says. The difference itself may follow: a sound wet leg of 4 m can make 20 Pa of a kelvin. Where a transmitter against the air
 //! goes with the barometer, its vent tube is blocked or its gauge is sealed. Readings may be missing for two hours; a
-//! half hour without half of them leaves a hole.
+//! half hour without any leaves a hole.
 
 use super::finding::{Ability, Confidence, Fault};
 use std::time::Duration;

@@ -134,11 +134,12 @@ impl FrozenWatch {
             // It was quiet; so it may be again.
             self.repeats.take(up, 1.0);
         }
+        if !self.declared || self.step().is_none() {
+            self.step.take(up, -step);
+        }
         if self.declared {
             self.declared = false;
             self.block = QuietBlock::default();
-        } else {
-            self.step.take(up, -step);
         }
     }
 

@@ -1,8 +1,9 @@
 //! A dry low leg that an overfill has flooded: the tank then reads empty, the most dangerous error of all.
 //!
-//! If the level was near the upper tap and then falls further than what is drawn can make it, the leg has filled:
-//! the level is at least the upper tap until a person confirms that the leg is drained. What is drawn is the flow that
-//! is known to run, half as much again for what pumps and meters are off, or else the largest draw. After a start,
+//! If the level was near the upper tap and then falls further than the largest draw can make it, the leg has filled:
+//! the level is at least the upper tap until a person confirms that the leg is drained. Where it falls further than
+//! what is known to run, half as much again for what pumps and meters are off, the leg is suspected: a flow may be known
+//! wrongly, so the level is uncertain, not gone, and may be above what it reads. After a start,
 //! "at or below the tap" means "empty, or low leg flooded" until a level was seen between the taps, and for twelve hours after
 //! one near the upper tap: a leg that fills slowly looks like a tank that is drawn. A flooded leg, and
 //! a level that was near the upper tap, are remembered over a restart.
@@ -27,6 +28,10 @@ const DRAWN: f64 = 1.5;
 /// legs fill faster. Common practice, no source.
 const FILLED_IN_S: f64 = 4.0 * 3600.0;
 
+/// What ran between two samples only is not seen: its fall must be below this share of what counts as near. Common
+/// practice, no source.
+const UNSEEN: f64 = 0.1;
+
 /// How many samples in a row must show the fall: one wild sample floods no leg. Common practice, no source.
 const SAMPLES: u8 = 3;
 
@@ -40,6 +45,14 @@ pub enum Leg {
     #[default]
     Unproven,
     Dry,
+    Suspected,
+    Flooded,
+}
+
+/// What a sample showed of the leg for the first time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum LegChange {
+    Suspected,
     Flooded,
 }
 
@@ -51,8 +64,17 @@ pub struct LegBounds {
     pub uncertainty_m: f64,
     /// The fastest that a draw lowers the level.
     pub fastest_fall_m_s: Option<f64>,
-    /// How fast what is known to be drawn now lowers it; none where that is not known.
-    pub drawn_m_s: Option<f64>,
+    /// What is known to be drawn now.
+    pub drawn: Option<Drawn>,
+}
+
+/// A draw that is known.
+#[derive(Clone, Copy, Debug)]
+pub struct Drawn {
+    /// How fast it lowers the level.
+    pub m_s: f64,
+    /// How old what says it may be.
+    pub read_every: Duration,
 }
 
 /// A level near the upper tap.
@@ -62,7 +84,8 @@ struct Near {
     at_s: f64,
     /// What it was solved to.
     level_m: f64,
-    /// By how much it can have been drawn since, and until when that is counted.
+    /// By how much it can have been drawn since, at most and by what is known, and until when that is counted.
+    fastest_m: f64,
     drawn_m: f64,
     counted_s: f64,
 }
@@ -73,8 +96,9 @@ pub struct LegWatch {
     /// When the level was last near the upper tap.
     near: Option<Near>,
     /// What was known to be drawn at the sample before.
-    drawn_m_s: Option<f64>,
+    drawn: Option<Drawn>,
     falls: u8,
+    far_falls: u8,
     kept: Option<LowLegMemory>,
 }
 
@@ -89,43 +113,52 @@ impl LegWatch {
         self.leg == Leg::Unproven || self.near.is_some()
     }
 
-    /// Takes a solved level; true when the leg was just found flooded.
-    pub fn take(&mut self, up: Duration, solved_m: f64, bounds: &LegBounds) -> bool {
+    /// Takes a solved level.
+    pub fn take(&mut self, up: Duration, solved_m: f64, bounds: &LegBounds) -> Option<LegChange> {
         if self.leg == Leg::Flooded {
-            return false;
+            return None;
         }
         let span_m = bounds.upper_tap_m - bounds.tap_m;
         let near_m = bounds.uncertainty_m.max(NEAR * span_m);
         let up_s = up.as_secs_f64();
-        let drawn_before = std::mem::replace(&mut self.drawn_m_s, bounds.drawn_m_s);
+        let drawn_before = std::mem::replace(&mut self.drawn, bounds.drawn);
         if solved_m >= bounds.upper_tap_m - near_m {
             self.near = Some(Near::at(up_s, solved_m));
-            self.falls = 0;
+            (self.falls, self.far_falls) = (0, 0);
             self.leg = Leg::Dry;
-            return false;
+            return None;
         }
-        if solved_m > bounds.tap_m + near_m {
+        if solved_m > bounds.tap_m + near_m && self.leg == Leg::Unproven {
             self.leg = Leg::Dry;
         }
         self.near = self
             .near
             .filter(|near| up_s - near.at_s <= SUSPECTED.as_secs_f64());
         let Some(near) = &mut self.near else {
-            return false;
+            if self.leg == Leg::Suspected {
+                self.leg = Leg::Dry;
+            }
+            return None;
         };
-        near.count(
-            up_s,
-            bounds.fall_m_s(drawn_before, up_s - near.counted_s, near_m),
-        );
-        let falls = up_s - near.at_s <= REMEMBERED.as_secs_f64()
-            && near.level_m - solved_m > near.drawn_m + near_m;
-        self.falls = if falls { self.falls + 1 } else { 0 };
-        let flooded = self.falls == SAMPLES;
-        if flooded {
+        near.count(up_s, bounds, drawn_before, near_m);
+        let fell_m = near.level_m - solved_m - near_m;
+        let is_judged = up_s - near.at_s <= REMEMBERED.as_secs_f64();
+        let count = |falls: u8, beyond_m: f64| match is_judged && fell_m > beyond_m {
+            true => falls.saturating_add(1),
+            false => 0,
+        };
+        self.falls = count(self.falls, near.drawn_m);
+        self.far_falls = count(self.far_falls, near.fastest_m);
+        if self.far_falls == SAMPLES {
             self.leg = Leg::Flooded;
             self.near = None;
+            return Some(LegChange::Flooded);
         }
-        flooded
+        let begins = self.falls >= SAMPLES && self.leg != Leg::Suspected;
+        begins.then(|| {
+            self.leg = Leg::Suspected;
+            LegChange::Suspected
+        })
     }
 
     /// What is to be kept from now on, where that is something else than before; nothing of a dry leg.
@@ -135,7 +168,12 @@ impl LegWatch {
             let ago = Duration::try_from_secs_f64(now.up.as_secs_f64() - near.at_s);
             (now.utc - ago.unwrap_or_default(), near.level_m)
         });
-        let wanted = (flooded || near.is_some()).then_some(LowLegMemory { flooded, near });
+        let suspected = self.leg == Leg::Suspected;
+        let wanted = (flooded || near.is_some()).then_some(LowLegMemory {
+            flooded,
+            suspected,
+            near,
+        });
         let is_as_kept = match (&self.kept, &wanted) {
             (None, None) => true,
             (Some(kept), Some(wanted)) => {
@@ -143,7 +181,7 @@ impl LegWatch {
                 let apart = at(kept).zip(at(wanted)).is_some_and(|(kept, wanted)| {
                     wanted.duration_since(kept).unsigned_abs() >= KEPT_EVERY
                 });
-                kept.flooded == wanted.flooded && !apart
+                kept.flooded == wanted.flooded && kept.suspected == wanted.suspected && !apart
             }
             _ => false,
         };
@@ -162,9 +200,10 @@ impl LegWatch {
             Near::at(now.up.as_secs_f64() - ago_s, level_m)
         });
         Self {
-            leg: match memory.flooded {
-                true => Leg::Flooded,
-                false => Leg::Unproven,
+            leg: match (memory.flooded, memory.suspected) {
+                (true, _) => Leg::Flooded,
+                (false, true) => Leg::Suspected,
+                (false, false) => Leg::Unproven,
             },
             near,
             kept: Some(*memory),
@@ -174,12 +213,15 @@ impl LegWatch {
 
     /// Levels from now on are not comparable with those before: a step between them is no fall.
     pub fn forget_levels(&mut self) {
-        (self.near, self.falls) = (None, 0);
+        (self.near, self.falls, self.far_falls) = (None, 0, 0);
+        if self.leg == Leg::Suspected {
+            self.leg = Leg::Dry;
+        }
     }
 
-    /// A person has drained the leg. False where it was not held to be flooded.
+    /// A person has drained the leg. False where it was not held to be flooded, nor suspected.
     pub fn drained(&mut self) -> bool {
-        let was = self.leg == Leg::Flooded;
+        let was = matches!(self.leg, Leg::Flooded | Leg::Suspected);
         if was {
             *self = Self {
                 leg: Leg::Dry,
@@ -196,30 +238,26 @@ impl Near {
         Self {
             at_s,
             level_m,
+            fastest_m: 0.0,
             drawn_m: 0.0,
             counted_s: at_s,
         }
     }
 
-    fn count(&mut self, up_s: f64, fall_m_s: f64) {
-        self.drawn_m += fall_m_s * (up_s - self.counted_s);
-        self.counted_s = up_s;
-    }
-}
-
-impl LegBounds {
-    /// How fast a draw can have lowered the level since the sample before.
-    fn fall_m_s(&self, drawn_before: Option<f64>, seconds: f64, near_m: f64) -> f64 {
-        let span_m = self.upper_tap_m - self.tap_m;
-        let fastest = self.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
-        match drawn_before.zip(self.drawn_m_s) {
-            // What ran between two samples only is not seen: it must not matter.
-            Some((before, now)) if fastest * seconds <= near_m => {
-                let drawn = DRAWN * before.max(now);
-                drawn.max(span_m / FILLED_IN_S).min(fastest)
-            }
-            _ => fastest,
-        }
+    /// Counts what can have been drawn since the sample before.
+    fn count(&mut self, up_s: f64, bounds: &LegBounds, before: Option<Drawn>, near_m: f64) {
+        let seconds = up_s - std::mem::replace(&mut self.counted_s, up_s);
+        let span_m = bounds.upper_tap_m - bounds.tap_m;
+        let fastest = bounds.fastest_fall_m_s.unwrap_or(span_m / EMPTIED_IN_S);
+        let known = before.zip(bounds.drawn).filter(|(_, drawn)| {
+            let unseen_s = seconds.max(drawn.read_every.as_secs_f64());
+            fastest * unseen_s <= UNSEEN * near_m
+        });
+        let drawn = known.map_or(fastest, |(before, now)| {
+            (DRAWN * before.m_s.max(now.m_s)).max(span_m / FILLED_IN_S)
+        });
+        self.fastest_m += fastest * seconds;
+        self.drawn_m += drawn * seconds;
     }
 }
 
@@ -232,7 +270,7 @@ mod tests {
         upper_tap_m: 4.3,
         uncertainty_m: 0.01,
         fastest_fall_m_s: Some(0.002),
-        drawn_m_s: None,
+        drawn: None,
     };
 
     fn run(levels: &[f64]) -> Leg {
@@ -267,13 +305,51 @@ mod tests {
         assert_eq!(run(&falling), Leg::Dry);
     }
 
+    /// A fall of so much a second, with a draw that is known in one way or another.
+    fn falls(fall_m_s: f64, seconds: u64, drawn: impl Fn(u64) -> Option<Drawn>) -> Leg {
+        let mut watch = LegWatch::default();
+        for second in 0..seconds {
+            let bounds = LegBounds {
+                drawn: drawn(second),
+                ..BOUNDS
+            };
+            let level_m = 4.25 - fall_m_s * second as f64;
+            watch.take(Duration::from_secs(second), level_m, &bounds);
+        }
+        watch.leg()
+    }
+
+    fn known(m_s: f64, read_every_s: u64) -> Option<Drawn> {
+        let read_every = Duration::from_secs(read_every_s);
+        Some(Drawn { m_s, read_every })
+    }
+
+    #[test]
+    fn a_fall_beyond_the_known_draw_is_suspected_only() {
+        assert_eq!(falls(0.001, 600, |_| known(0.0, 1)), Leg::Suspected);
+        // The meter is dead at zero: no level is taken away.
+        assert_eq!(falls(0.002, 600, |_| known(0.0, 1)), Leg::Suspected);
+        assert_eq!(falls(0.001, 600, |_| known(0.0008, 1)), Leg::Dry);
+        assert_eq!(falls(0.001, 600, |_| None), Leg::Dry);
+    }
+
+    #[test]
+    fn what_is_read_seldom_knows_no_draw() {
+        // It runs, and its contact says so a minute later.
+        let late = |second| known(if second < 60 { 0.0 } else { 0.002 }, 60);
+        assert_eq!(falls(0.002, 600, late), Leg::Dry);
+        assert_eq!(falls(0.002, 600, |_| known(0.0, 60)), Leg::Dry);
+    }
+
     #[test]
     fn a_person_says_that_it_is_drained() {
         let mut watch = LegWatch::default();
         watch.take(Duration::from_secs(0), 4.25, &BOUNDS);
-        assert!(!watch.take(Duration::from_secs(1), 0.3, &BOUNDS));
-        assert!(!watch.take(Duration::from_secs(2), 0.3, &BOUNDS));
-        assert!(watch.take(Duration::from_secs(3), 0.3, &BOUNDS));
+        let mut at = |second| watch.take(Duration::from_secs(second), 0.3, &BOUNDS);
+        assert_eq!(
+            [at(1), at(2), at(3)],
+            [None, None, Some(LegChange::Flooded)]
+        );
         assert!(watch.drained());
         assert_eq!(watch.leg(), Leg::Dry);
         assert!(!watch.drained());

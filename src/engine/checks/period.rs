@@ -84,11 +84,18 @@ impl Period {
         self.hookups.fill(HookupBlock::default());
     }
 
-    pub fn take(&mut self, seen: &Seen, hookups: impl Iterator<Item = HookupSeen>) {
+    /// `poll_every`: how often the tank is read.
+    pub fn take(
+        &mut self,
+        seen: &Seen,
+        hookups: impl Iterator<Item = HookupSeen>,
+        poll_every: Duration,
+    ) {
         let up = seen.now.up;
         self.begun.get_or_insert(up);
         let before = self.last.replace(up);
-        let unseen = before.is_some_and(|before| up.saturating_sub(before) > LONGEST_GAP);
+        let unseen = before
+            .is_some_and(|before| up.saturating_sub(before) > LONGEST_GAP.max(3 * poll_every));
         let net = seen.flows.net_m3_s();
         // ∫Q dt, by what flowed until now.
         let gap = self.flow.map(|(since, _)| up.saturating_sub(since));

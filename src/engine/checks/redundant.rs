@@ -84,6 +84,10 @@ impl PairWatch {
     /// Takes the difference of two levels over a period; `combined_m`: its standard uncertainty.
     pub fn take(&mut self, up: Duration, difference_m: f64, combined_m: f64) {
         let begun = *self.begun.get_or_insert(up);
+        if up.saturating_sub(begun) >= 2 * HOUR {
+            // Of the hours between nothing is known.
+            self.last = None;
+        }
         if up.saturating_sub(begun) >= HOUR {
             if self.count >= FEWEST {
                 self.close(Hour {
@@ -116,7 +120,10 @@ impl PairWatch {
 
     fn look_for_drift(&mut self, difference_m: f64) {
         let is_learnt = self.learnt.is_enough();
-        if let Some(last) = self.last.filter(|_| is_learnt && self.learnt.mean_of > 0) {
+        if let Some(last) = self
+            .last
+            .filter(|_| is_learnt && self.learnt.worth() >= 1.0)
+        {
             let fresh = self.learnt.innovation(last.difference_m, difference_m);
             self.cusum.take(fresh.clamp(-WILDEST, WILDEST), K);
         }
@@ -138,16 +145,15 @@ impl PairWatch {
     /// Somebody works on one of the transmitters: what they were apart by says nothing of what they will be, how much
     /// they scatter does.
     pub fn renew(&mut self) {
-        if self.learnt.mean_of > 0 {
-            *self = Self {
-                learnt: Learnt {
-                    mean_of: 0,
-                    ..self.learnt
-                },
-                unsaved: STORED_EVERY,
-                ..Self::default()
-            };
-        }
+        let knew = self.learnt.mean_of > 0;
+        *self = Self {
+            learnt: Learnt {
+                mean_of: 0,
+                ..self.learnt
+            },
+            unsaved: if knew { STORED_EVERY } else { self.unsaved },
+            ..Self::default()
+        };
     }
 
     /// Whether enough has come to be kept over a restart.
@@ -291,11 +297,17 @@ impl Learnt {
             .max(LEAST_M)
     }
 
-    /// The mean is as uncertain as its hours are few: the variance of what is foretold is that of an hour and 1/n of
+    /// How many hours that do not hang together the mean is worth.
+    fn worth(&self) -> f64 {
+        let r = self.hangs_on();
+        f64::from(self.mean_of) * (1.0 - r) / (1.0 + r)
+    }
+
+    /// The mean is as uncertain as its hours are few: the variance of what is foretold is that of an hour and a share of
     /// it. So is the scatter, by a share of 1/√(2n); it counts one such more.
     fn innovation(&self, before: f64, value: f64) -> f64 {
         let expected = self.mean + self.hangs_on() * (before - self.mean);
-        (value - expected) / (self.scatter_at_most() * (1.0 + 1.0 / f64::from(self.mean_of)).sqrt())
+        (value - expected) / (self.scatter_at_most() * (1.0 + 1.0 / self.worth()).sqrt())
     }
 
     /// How far an hour is from the mean, in standard deviations of hours.

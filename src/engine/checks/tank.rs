@@ -25,6 +25,9 @@ use std::time::Duration;
 /// The level that flows are added to is taken anew after this time: their errors add up.
 const RECKONED: Duration = Duration::from_secs(3600);
 
+/// For so long it may be unknown whether something flows. Common practice, no source.
+const UNKNOWN_REST: Duration = Duration::from_secs(600);
+
 #[derive(Clone, Debug, Default)]
 pub struct Checks {
     flat: FlatWatch,
@@ -35,6 +38,8 @@ pub struct Checks {
     reckoning: Option<Reckoning>,
     /// Of the liquid's surface, as last known.
     area_m2: Option<f64>,
+    /// When it was last known whether something flows.
+    rest_known: Duration,
     idle: IdleWatch,
     /// One a hookup.
     outside: Vec<OutsideWatch>,
@@ -71,7 +76,9 @@ impl Checks {
         if place.tank.checks.plugging {
             self.listen(place, seen, hookups.clone());
         }
-        self.period.take(seen, hookups.clone());
+        let leading = place.tank.hookups[0].hookup.leading();
+        let poll_every = place.plan.transmitters[leading.index()].poll_every;
+        self.period.take(seen, hookups.clone(), poll_every);
         self.pairs.renew(hookups);
     }
 
@@ -186,6 +193,11 @@ impl Checks {
 
     fn look_at_rest(&mut self, seen: &Seen) {
         let (up, tank) = (seen.now.up, &self.period.tank);
+        if !tank.rest_unknown {
+            self.rest_known = up;
+        }
+        // What moved in so short a time is no rhythm of the day.
+        let may_have_moved = tank.moved || up.saturating_sub(self.rest_known) > UNKNOWN_REST;
         let (ambient_k, barometer_pa) = (
             tank.ambient_k.known_in_most(),
             tank.barometer_pa.known_in_most(),
@@ -205,7 +217,7 @@ impl Checks {
         self.outside.resize_with(count, OutsideWatch::default);
         for (watch, hookup) in self.outside.iter_mut().zip(&self.period.hookups) {
             match hookup.head_pa.known_in_most() {
-                _ if tank.moved => watch.take(None),
+                _ if may_have_moved => watch.take(None),
                 Some(head_pa) if !tank.rest_unknown => watch.take(Some(OutsideBlock {
                     up,
                     head_pa,

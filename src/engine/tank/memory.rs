@@ -2,10 +2,12 @@
 
 use super::{Signals, Working};
 use crate::engine::Now;
-use crate::engine::checks::leg::{Leg, LegBounds, LegWatch};
+use crate::engine::checks::leg::{Drawn, Leg, LegBounds, LegChange, LegWatch};
 use crate::engine::checks::seen::Flows;
-use crate::engine::plan::TankPlan;
-use crate::engine::quality::Reason;
+use crate::engine::contact::ContactValue;
+use crate::engine::plan::{Condition, Plan, StreamFlow, TankPlan};
+use crate::engine::quality::{Quality, Reason};
+use crate::engine::signal::is_worked_on;
 use crate::physics::balance::UpperTap;
 use crate::physics::liquid::Density;
 use crate::quantity::{Length, VolumeRate};
@@ -20,25 +22,24 @@ pub(super) struct HookupMemory {
 }
 
 impl HookupMemory {
-    /// A dry leg: whether it holds, what a flooded one means; true where it was just found flooded.
+    /// A dry leg: whether it holds, what a flooded one means; what was just found of it.
     pub fn look_at_leg(
         &mut self,
-        tank: &TankPlan,
+        (plan, tank): (&Plan, &TankPlan),
         working: &mut Working,
         signals: &impl Signals,
         now: Now,
         sampled: bool,
-    ) -> bool {
+    ) -> Option<LegChange> {
         if working.upper != UpperTap::Floods {
-            return false;
+            return None;
         }
-        let Some(solved) = working.solved else {
-            return false;
-        };
-        let found = sampled
-            && self
-                .leg
-                .take(now.up, solved.value, &leg_bounds(tank, working, signals));
+        let solved = working.solved?;
+        // What a person puts in was never there.
+        let is_put_in = is_worked_on(working.reasons) || working.reasons.has(Reason::TestValue);
+        let found = (sampled && !is_put_in)
+            .then(|| leg_bounds((plan, tank), working, signals))
+            .and_then(|bounds| self.leg.take(now.up, solved.value, &bounds));
         match self.leg.leg() {
             Leg::Flooded => {
                 working.level = None;
@@ -46,7 +47,10 @@ impl HookupMemory {
                 working.level_at_least = Some(tank.vessel.level(working.balance.low.tap));
                 working.reasons.add(Reason::LowLegFlooded);
             }
-            Leg::Unproven | Leg::Dry => {
+            Leg::Unproven | Leg::Dry | Leg::Suspected => {
+                if self.leg.leg() == Leg::Suspected {
+                    working.reasons.add(Reason::LowLegSuspected);
+                }
                 if self.leg.may_be_flooded() && working.reasons.has(Reason::AtOrBelowTap) {
                     working.reasons.add(Reason::EmptyOrLowLegFlooded);
                 }
@@ -81,20 +85,58 @@ impl Apart {
     }
 }
 
-fn leg_bounds(tank: &TankPlan, working: &Working, signals: &impl Signals) -> LegBounds {
+fn leg_bounds(
+    (plan, tank): (&Plan, &TankPlan),
+    working: &Working,
+    signals: &impl Signals,
+) -> LegBounds {
     let upper = working.balance.low.tap;
     // v = Q/A, at the upper tap where the level would begin to fall.
     let level = tank.vessel.level(upper);
     let area_m2 = working.vessel(tank).area(level + tank.zero).value;
     let fall_m_s = |draw_m3_s: f64| Some(draw_m3_s / area_m2).filter(|fall| fall.is_finite());
-    let flows = Flows::known(&tank.streams, signals);
     LegBounds {
         tap_m: working.balance.high.tap.value,
         upper_tap_m: upper.value,
         uncertainty_m: working.level_uncertainty().value,
         fastest_fall_m_s: largest_draw(tank).and_then(|draw| fall_m_s(draw.value)),
-        drawn_m_s: flows.out_m3_s.and_then(fall_m_s),
+        drawn: drawn_m3_s(tank, signals)
+            .and_then(fall_m_s)
+            .map(|m_s| Drawn {
+                m_s,
+                read_every: read_every(plan, tank),
+            }),
     }
+}
+
+/// What is known beyond doubt to be drawn: no hand value, no meter at its end, no contact that was kept.
+fn drawn_m3_s(tank: &TankPlan, signals: &impl Signals) -> Option<f64> {
+    let metered = |id| {
+        let said = signals.value(id);
+        said.value.filter(|_| said.quality() == Quality::Good)
+    };
+    let contact = |id| {
+        let said = signals.contact(id);
+        ContactValue {
+            on: said.on.filter(|_| said.quality() == Quality::Good),
+            ..said
+        }
+    };
+    let flows = Flows::of(&tank.streams, metered, contact);
+    // What runs backwards through an inlet is drawn too.
+    let back = flows.in_m3_s.map_or(0.0, |inflow| (-inflow).max(0.0));
+    flows.out_m3_s.map(|out| out + back)
+}
+
+/// How seldom what says so is read.
+fn read_every(plan: &Plan, tank: &TankPlan) -> Duration {
+    let of_contact = |condition: &Condition| plan.contacts[condition.contact.index()].poll_every;
+    let each = tank.streams.iter().map(|stream| match &stream.flow {
+        StreamFlow::Unknown => Duration::ZERO,
+        StreamFlow::Metered(id) => plan.transmitters[id.index()].poll_every,
+        StreamFlow::Running { when, .. } => when.iter().map(of_contact).max().unwrap_or_default(),
+    });
+    each.max().unwrap_or_default()
 }
 
 /// From the jump check, or else the streams that draw; none where one of them has no limit.

@@ -11,6 +11,7 @@ use crate::engine::alarm::Alarm;
 use crate::engine::checks::diagnosis::Diagnosis;
 use crate::engine::checks::finding::Finding;
 use crate::engine::checks::jump::{JumpChange, JumpSample, JumpVerdict, JumpWatch};
+use crate::engine::checks::leg::LegChange;
 use crate::engine::checks::seen::Seen;
 use crate::engine::checks::spike::SpikeWatch;
 use crate::engine::checks::tank::Checks;
@@ -75,7 +76,7 @@ pub struct TankState {
 pub struct Changes {
     pub quality_was: Option<Quality>,
     pub jump: Option<JumpChange>,
-    pub leg_flooded: bool,
+    pub leg: Option<LegChange>,
     /// The hookups began to disagree for good, or agree again.
     pub disagree: Option<bool>,
 }
@@ -130,7 +131,7 @@ impl TankState {
     ) -> Changes {
         let mut changes = Changes::default();
         let is_other = self.work_out(plan, tank, signals, now, sampled, &mut changes);
-        if changes.leg_flooded {
+        if changes.leg == Some(LegChange::Flooded) {
             // The flood explains the fall: no jump is left to be explained.
             self.jump.restart();
             self.jump_since = None;
@@ -384,7 +385,8 @@ impl TankState {
             if hookup.correction.is_overdue(now.utc) {
                 working.reasons.add(Reason::CorrectionOverdue);
             }
-            changes.leg_flooded |= state.look_at_leg(tank, working, signals, now, sampled);
+            let leg = state.look_at_leg((plan, tank), working, signals, now, sampled);
+            changes.leg = changes.leg.max(leg);
         }
         is_other
     }

@@ -59,7 +59,7 @@ pub fn advise(on: &Advised<'_>, notes: &mut Notes<'_>) {
                 format!("{}: nothing says what is drawn", tank.name),
             )
             .why("where an overfill floods the dry leg no faster than the largest draw, the reading falls as if liquid were drawn, and no high alarm stands")
-            .cure("give each outlet's [[tank.stream]] its `flow` (a meter), or `when` (a pump's contact) and `rate`; let the high-high alarm stand on a switch of its own"),
+            .cure("give each outlet's [[tank.stream]] its `flow` (a meter), or `running` (a pump's contact) and `rate`; let the high-high alarm stand on a switch of its own"),
         });
     }
 }

@@ -21,6 +21,21 @@ fn scene_with(streams: &str, start: &str) -> Scene {
     Scene::start(&site, Path::new("alder-rise.toml"), &script)
 }
 
+/// A level for a live test of an alarm, for a minute.
+fn put_in(scene: &mut Scene, code: &str, level_m: f64) {
+    let begun = scene.rig.command(Command::TestAlarm {
+        tank: "day".into(),
+        code: code.into(),
+        test: TestValue {
+            at: None,
+            value: Value::Level(metres(level_m)),
+            time: Duration::from_secs(60),
+        },
+        by: "Ben".into(),
+    });
+    assert!(begun.is_ok(), "{begun:?}");
+}
+
 fn drained() -> Command {
     Command::ConfirmLegDrained {
         tank: "day".into(),
@@ -286,17 +301,7 @@ fn a_draw_that_is_not_known_floods_no_leg() {
 fn a_test_of_a_low_alarm_floods_no_leg() {
     let mut scene = scene("level = \"3.499 m\"");
     scene.run_to(130);
-    let begun = scene.rig.command(Command::TestAlarm {
-        tank: "day".into(),
-        code: "LAL".into(),
-        test: TestValue {
-            at: None,
-            value: Value::Level(metres(0.40)),
-            time: Duration::from_secs(60),
-        },
-        by: "Ben".into(),
-    });
-    assert!(begun.is_ok(), "{begun:?}");
+    put_in(&mut scene, "LAL", 0.40);
     scene.run_to(160);
     assert_eq!(scene.rig.state("day", "LAL"), Unacknowledged);
     scene.run_to(260);
@@ -309,17 +314,7 @@ fn a_test_of_a_low_alarm_floods_no_leg() {
 fn nothing_of_a_test_is_remembered() {
     let mut scene = scene("level = \"2.00 m\"");
     scene.run_to(60);
-    let begun = scene.rig.command(Command::TestAlarm {
-        tank: "day".into(),
-        code: "LAH".into(),
-        test: TestValue {
-            at: None,
-            value: Value::Level(metres(3.55)),
-            time: Duration::from_secs(60),
-        },
-        by: "Ben".into(),
-    });
-    assert!(begun.is_ok(), "{begun:?}");
+    put_in(&mut scene, "LAH", 3.55);
     scene.run_to(90);
     assert_eq!(scene.rig.state("day", "LAH"), Unacknowledged);
     scene.rig = scene.rig.restarted(&scene.rig.kept);
